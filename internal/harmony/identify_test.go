@@ -1,0 +1,150 @@
+package harmony
+
+import (
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"bedd/internal/pitch"
+)
+
+// By ear and common practice, no source: the name a keyboard player writes.
+func TestIdentify(t *testing.T) {
+	for _, tt := range []struct {
+		notes string // from the bass up
+		key   string
+		want  string
+	}{
+		// one note: the key's own triad, or major
+		{"C", "C", "C"}, {"D", "C", "Dm"}, {"B", "C", "Bdim"}, {"Bb", "C", "Bb"}, {"C", "Am", "C"}, {"E", "Am", "Em"}, {"A", "Eb", "A"}, {"Ab", "Gb", "Abm"},
+		// two notes: the key fills in
+		{"C G", "C", "C"}, {"D A", "C", "Dm"}, {"D A", "D", "D"}, {"C G", "Eb", "Cm"}, {"C E", "C", "C"}, {"B D", "C", "Bdim"}, {"B D", "G", "Bm"},
+		{"E C", "C", "C/E"}, {"G C", "C", "C/G"}, {"C A", "C", "Am/C"}, {"C D", "C", "Csus2"},
+		{"C F", "C", "F/C"}, {"C Bb", "F", "C7"}, {"C B", "C", "Cmaj7"}, {"D C", "C", "Dm7"},
+		// triads and their inversions
+		{"C E G", "C", "C"}, {"E G C", "C", "C/E"}, {"G C E", "C", "C/G"}, {"A C E", "C", "Am"}, {"C E A", "C", "Am/C"},
+		{"B D F", "C", "Bdim"}, {"D F B", "C", "Bdim/D"}, {"C E G#", "C", "Caug"}, {"E G# C", "C", "Eaug"},
+		{"C F G", "C", "Csus4"}, {"F G C", "C", "Fsus2"}, {"C D G", "C", "Csus2"}, {"G C D", "C", "Gsus4"},
+		// sixths and sevenths by the bass
+		{"C E G A", "C", "C6"}, {"A C E G", "C", "Am7"}, {"E G A C", "C", "Am7/E"}, {"C Eb G A", "Bb", "Cm6"}, {"A C Eb G", "Bb", "Am7b5"},
+		{"G B D F", "C", "G7"}, {"B D F G", "C", "G7/B"}, {"D F G B", "C", "G7/D"}, {"F G B D", "C", "G/F"},
+		{"C E G B", "C", "Cmaj7"}, {"E G B C", "C", "Cmaj7/E"}, {"C Eb G B", "Cm", "CmMaj7"}, {"B D F Ab", "C", "Bdim7"}, {"D F Ab B", "C", "Ddim7"},
+		{"A E G", "C", "Am7"}, {"G A C E", "C", "Am/G"}, {"C D F A", "C", "Dm/C"},
+		// shells
+		{"C E Bb", "F", "C7"}, {"C E B", "C", "Cmaj7"}, {"D F C", "C", "Dm7"}, {"B D A", "C", "Bm7b5"}, {"B D A", "D", "Bm7"}, {"C G Bb", "F", "C7"}, {"C G Bb", "Eb", "Cm7"},
+		// taller
+		{"C E G D", "C", "Cadd9"}, {"C D E", "C", "Cadd9"}, {"C E G Bb D", "F", "C9"}, {"D F A C E", "C", "Dm9"}, {"C E G B D", "C", "Cmaj9"},
+		{"C E G A D", "C", "C69"}, {"G C D F", "C", "G7sus4"}, {"G A C D F", "C", "G9sus4"}, {"A C D E G", "C", "Am7add11"}, {"A B C D E G", "C", "Am11"},
+		{"C E G Bb Db", "F", "C7b9"}, {"C E Bb A", "F", "C7add13"}, {"F A C E B", "C", "Fmaj7#11"},
+		// foreign basses
+		{"D C E G", "C", "C/D"}, {"G F A C", "C", "F/G"}, {"C Bb D F", "C", "Bb/C"}, {"Bb C E G", "F", "C/Bb"}, {"F C E G", "C", "C/F"}, {"Eb D F# A", "G", "D/Eb"},
+		// spelling follows the key
+		{"F# A# C#", "Gb", "Gb"}, {"F# A# C#", "B", "F#"}, {"Ab C Eb", "C", "Ab"}, {"G# B D", "Am", "G#dim"}, {"A C# E", "Eb", "A"}, {"C# E A", "Eb", "A/C#"},
+	} {
+		sounding, bass := heard(t, tt.notes)
+		got, ok := Identify(sounding, bass, mustKey(t, tt.key))
+		if !ok || got.Symbol() != tt.want {
+			t.Errorf("%s in %s is called %v (%v), want %s", tt.notes, tt.key, got, ok, tt.want)
+		}
+	}
+	if c, ok := Identify(0, 3, pitch.Key{}); ok || !c.IsZero() {
+		t.Errorf("silence is called %v", c)
+	}
+}
+
+func heard(t *testing.T, notes string) (sounding pitch.Set, bass pitch.Class) {
+	t.Helper()
+	first := true
+	for rest := notes; rest != ""; {
+		n, after, err := pitch.ParseName(rest)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first {
+			bass, first = n.Class(), false
+		}
+		sounding = sounding.Add(n.Class())
+		rest = after
+		if rest != "" {
+			rest = rest[1:]
+		}
+	}
+	return sounding, bass
+}
+
+func TestIdentifyNamesWhatItKnowsInRootPosition(t *testing.T) {
+	for _, row := range majorTriads {
+		major := mustKey(t, strings.Fields(row)[0])
+		for _, k := range []pitch.Key{major, major.Relative()} {
+			for class := range pitch.Class(12) {
+				root := k.Spell(class)
+				for _, known := range candidates {
+					want := Chord{Root: root, Bass: root, quality: known.quality}
+					if got, ok := Identify(want.Classes(), class, k); !ok || got != want {
+						t.Errorf("%v in %v is called %v", want, k, got)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestIdentifyKnowsEveryTriadAndSeventh(t *testing.T) {
+	for _, suffix := range strings.Fields("m dim aug sus2 sus4 6 m6 7 maj7 m7 mMaj7 m7b5 dim7 7b5 7#5 maj7#5 7sus4 9 maj9 m9 9sus4 69 add9 madd9 7b9 7#9 13 m11") {
+		want := mustChord(t, "D"+suffix)
+		if got, ok := Identify(want.Classes(), want.BassClass(), mustKey(t, "C")); !ok || got != want {
+			t.Errorf("%v is called %v", want, got)
+		}
+	}
+}
+
+func TestIdentifyIsTrueToWhatSounds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		sounding := pitch.Set(rapid.Uint16Range(1, 1<<12-1).Draw(t, "sounding"))
+		bass := pitch.Class(rapid.IntRange(0, 11).Draw(t, "bass"))
+		k := keys().Draw(t, "key")
+		c, ok := Identify(sounding, bass, k)
+		if !ok || c.IsZero() {
+			t.Fatalf("%v over %d in %v has no name", sounding, bass, k)
+		}
+		if c.BassClass() != bass {
+			t.Fatalf("%v over %d in %v is called %v", sounding, bass, k, c)
+		}
+		if !sounding.Add(bass).Has(c.Root.Class()) {
+			t.Fatalf("%v over %d in %v is called %v, whose root does not sound", sounding, bass, k, c)
+		}
+		if again, err := ParseChord(c.Symbol()); err != nil || again != c {
+			t.Fatalf("%v reads as %v, %v", c, again, err)
+		}
+		if again, _ := Identify(sounding.Add(bass), bass, k); again != c {
+			t.Fatalf("%v over %d is called %v, then %v", sounding, bass, c, again)
+		}
+	})
+}
+
+func TestIdentifyDoesNotAllocate(t *testing.T) {
+	k := mustKey(t, "Eb")
+	sounding := pitch.Set(0)
+	n := testing.AllocsPerRun(4096, func() {
+		sounding = (sounding + 1) % (1 << 12)
+		Identify(sounding, pitch.Class(sounding%12), k)
+	})
+	if n != 0 {
+		t.Errorf("Identify allocates %v times, want 0", n)
+	}
+}
+
+func BenchmarkIdentify(b *testing.B) {
+	for _, bm := range []struct {
+		name     string
+		sounding pitch.Set
+	}{{"triad", pitch.SetOf(0, 4, 7)}, {"seventh", pitch.SetOf(2, 5, 7, 11)}, {"all twelve", 1<<12 - 1}} {
+		b.Run(bm.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				Identify(bm.sounding, 0, pitch.Key{})
+			}
+		})
+	}
+}
