@@ -1,0 +1,187 @@
+package voicing
+
+import (
+	"fmt"
+	"slices"
+
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+)
+
+// Settings is what a voicing must keep to. Note numbers are MIDI, 0…127.
+type Settings struct {
+	Low, High         uint8   // range of the upper notes, inclusive
+	BassLow, BassHigh uint8   // range of the bass, inclusive; it needs an octave
+	NoBass            bool    // leave the bass to a bass player
+	Voices            int     // reference number of upper notes, 1…MaxUpper
+	Thin, Full        int     // a ladder's fewest and most upper notes, around Voices
+	Stillness         float64 // 0 free … 1 only the bass moves
+	Colours           int     // how many different colours a voicing may have
+	Centre            float64 // note number about which the upper notes should lie
+	Plain             bool    // chord tones only
+	Weights           Weights
+}
+
+// DefaultSettings suits a soft pad under speech beside a piano.
+func DefaultSettings() Settings {
+	return Settings{
+		Low: 53, High: 76, BassLow: 36, BassHigh: 50,
+		Voices: 4, Thin: 2, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
+		Weights: DefaultWeights(),
+	}
+}
+
+func (s *Settings) check() error {
+	switch w := s.Weights; {
+	case s.Voices < 1 || s.Voices > MaxUpper:
+		return fmt.Errorf("%d voices are out of range 1…%d", s.Voices, MaxUpper)
+	case s.Thin < 1 || s.Thin > s.Voices || s.Full < s.Voices || s.Full > MaxUpper:
+		return fmt.Errorf("a ladder from %d to %d voices does not lie around %d inside 1…%d", s.Thin, s.Full, s.Voices, MaxUpper)
+	case !(s.Stillness >= 0 && s.Stillness <= 1):
+		return fmt.Errorf("stillness %v is out of range 0…1", s.Stillness)
+	case s.Low > s.High || s.High > 127:
+		return fmt.Errorf("the upper range %s…%s is empty or beyond G9", name(s.Low), name(s.High))
+	case !s.NoBass && (int(s.BassHigh)-int(s.BassLow) < 11 || s.BassHigh > 127 || s.BassLow == NoBass):
+		return fmt.Errorf("the bass range %s…%s does not hold every note: it needs twelve semitones", name(s.BassLow), name(s.BassHigh))
+	case min(w.Movement, w.Strike, w.FewHeld, w.BassMove, w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre) < 0:
+		return fmt.Errorf("a weight is negative: %+v", w)
+	}
+	return nil
+}
+
+func name(note uint8) string { return pitch.NoteName(int(note), pitch.Key{}) }
+
+// RangeError says that no voicing of a chord keeps the hard rules.
+type RangeError struct {
+	Chord     harmony.Chord
+	Voices    int
+	Low, High uint8
+}
+
+func (e *RangeError) Error() string {
+	return fmt.Sprintf("no %d-voice voicing of %s fits between %s and %s: widen the range, ask for fewer voices or allow a colour",
+		e.Voices, e.Chord.Symbol(), name(e.Low), name(e.High))
+}
+
+// Engine searches for voicings under fixed settings. It keeps its working
+// memory from call to call, so an Engine serves one goroutine at a time.
+type Engine struct {
+	s     Settings
+	k     float64 // what stillness multiplies the price of moving by
+	rough roughTable
+
+	stages    []stage
+	search    search
+	reference []Voicing // a path at the reference density
+	now       []Voicing // the path at the rung that a ladder has grown to
+
+	static        []candidate
+	staticOver    []stage
+	staticAllowed pitch.Set
+
+	oneChord  [1]harmony.Chord
+	oneLadder [1]Ladder
+	single    [1]Ladder
+}
+
+// New makes an engine; it fails when the settings contradict each other.
+func New(s Settings) (*Engine, error) {
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	e := &Engine{s: s, k: still(s.Stillness)}
+	if s.Weights.Roughness > 0 {
+		low, high := s.Low, s.High
+		if !s.NoBass {
+			low, high = min(low, s.BassLow), max(high, s.BassHigh)
+		}
+		e.rough = newRoughTable(int(low), int(high))
+	}
+	return e, nil
+}
+
+// Settings gives what the engine was made with.
+func (e *Engine) Settings() Settings { return e.s }
+
+// Step is one chord of a path.
+type Step struct {
+	Chord    harmony.Chord
+	Voicing  Voicing
+	Held     Pitches // upper notes that go on sounding from the step before
+	Struck   Pitches // upper notes that begin
+	Released Pitches // upper notes of the step before that end
+	Movement int     // semitones moved by the upper notes
+	Missing  pitch.Set
+	Cost     Cost
+}
+
+// Path is a voiced progression. In a loop the first step's movement and cost
+// are those of coming from the last.
+type Path struct {
+	Loop     bool
+	Steps    []Step
+	Movement int
+	Cost     Cost
+}
+
+// Path voices chords in key with the reference number of upper notes, at the
+// least total cost over the candidate set. A loop closes: its last chord leads
+// to its first. From, if not nil, is what sounds before the first chord of a
+// line. Allocates; not for the callback.
+func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing) (Path, error) {
+	if len(chords) == 0 {
+		return Path{}, fmt.Errorf("there is no chord to voice")
+	}
+	if e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key) {
+		upper := e.bestStatic()
+		return e.report(chords, key, loop, from, func(i int) Voicing {
+			return e.overBass(&upper, &e.stages[i].tonality)
+		}), nil
+	}
+	if err := e.fill(chords, key, e.s.Voices); err != nil {
+		return Path{}, err
+	}
+	if from != nil && !loop {
+		p := candidateOf(*from)
+		e.lead(&e.stages[0], &p)
+	}
+	chosen := e.search.solve(e, e.stages[:len(chords)], loop)
+	return e.report(chords, key, loop, from, func(i int) Voicing { return e.stages[i].candidates[chosen[i]].Voicing }), nil
+}
+
+func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing, at func(int) Voicing) Path {
+	p := Path{Loop: loop, Steps: make([]Step, len(chords))}
+	var before *candidate
+	if loop {
+		last := candidateOf(at(len(chords) - 1))
+		before = &last
+	} else if from != nil {
+		first := candidateOf(*from)
+		before = &first
+	}
+	for i, c := range chords {
+		t := tonalityOf(c, key, e.s.Plain)
+		v := candidateOf(at(i))
+		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
+			Missing: t.identity.Minus(v.classes), Cost: e.own(&v.Voicing, &t)}
+		if before != nil {
+			s.Held = before.pitches.And(v.pitches)
+			s.Struck = v.pitches.Without(s.Held)
+			s.Released = before.pitches.Without(s.Held)
+			s.Movement = Movement(before.Notes(), v.Notes())
+			s.Cost = s.Cost.plus(e.step(before, &v))
+		}
+		p.Movement += s.Movement
+		p.Cost = p.Cost.plus(s.Cost)
+		p.Steps[i], before = s, &v
+	}
+	return p
+}
+
+// grow gives s room for n elements, keeping what it holds.
+func grow[T any](s []T, n int) []T {
+	if n <= cap(s) {
+		return s[:max(n, len(s))]
+	}
+	return slices.Grow(s, n-len(s))[:n]
+}

@@ -1,0 +1,368 @@
+package voicing
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+
+	"pgregory.net/rapid"
+)
+
+// instance is a small random search problem.
+type instance struct {
+	settings Settings
+	key      pitch.Key
+	chords   []harmony.Chord
+	loop     bool
+	from     *Voicing
+}
+
+var symbols = []string{"C", "F", "G", "Am", "Dm", "Em", "Bdim", "E7", "Fmaj7", "Gsus4", "C/E", "Bbadd9", "Ab", "G7b9"}
+
+func drawInstance(t *rapid.T) instance {
+	s := DefaultSettings()
+	s.Low = rapid.Uint8Range(50, 60).Draw(t, "low")
+	s.High = s.Low + rapid.Uint8Range(9, 14).Draw(t, "span")
+	s.BassHigh = s.BassLow + rapid.Uint8Range(11, 16).Draw(t, "bass span")
+	s.NoBass = rapid.Bool().Draw(t, "no bass")
+	s.Voices = rapid.IntRange(1, 4).Draw(t, "voices")
+	s.Thin, s.Full = min(s.Voices, 2), max(s.Voices, 4)
+	s.Stillness = rapid.SampledFrom([]float64{0, 0.4, 0.6, 0.9}).Draw(t, "stillness")
+	s.Colours = rapid.IntRange(0, 2).Draw(t, "colours")
+	s.Plain = rapid.Bool().Draw(t, "plain")
+	s.Centre = float64(s.Low) + rapid.Float64Range(0, 14).Draw(t, "centre")
+	if rapid.Bool().Draw(t, "movement only") {
+		s.Weights = MovementOnly()
+	}
+	in := instance{settings: s, loop: rapid.Bool().Draw(t, "loop")}
+	for range rapid.IntRange(1, 3).Draw(t, "length") {
+		c, err := harmony.ParseChord(rapid.SampledFrom(symbols).Draw(t, "chord"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		in.chords = append(in.chords, c)
+	}
+	if rapid.Bool().Draw(t, "from") {
+		v := Of(40, 55, 60, 64)
+		in.from = &v
+	}
+	return in
+}
+
+// bruteVoicings lists every voicing of a chord that keeps the rules as the
+// package documentation words them, by trying every set of notes.
+func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
+	tones := c.Classes()
+	var basses []uint8
+	if s.NoBass {
+		basses = []uint8{NoBass}
+	} else {
+		for n := s.BassLow; n <= s.BassHigh; n++ {
+			if class(n) == c.BassClass() {
+				basses = append(basses, n)
+			}
+		}
+	}
+	scale := pitch.Set(0)
+	for _, n := range key.Scale() {
+		scale = scale.Add(n.Class())
+	}
+	identity := c.Identity().Without(c.BassClass())
+	span := int(s.High-s.Low) + 1
+	for bits := range 1 << span {
+		var v Voicing
+		for i := range span {
+			if bits>>i&1 != 0 {
+				if v.N == MaxUpper {
+					v.N = 99
+					break
+				}
+				v.Upper[v.N] = s.Low + uint8(i)
+				v.N++
+			}
+		}
+		if int(v.N) != s.Voices {
+			continue
+		}
+		classes := v.Classes()
+		colours := classes.Minus(tones)
+		good := colours.Len() <= s.Colours && (!s.Plain || colours == 0) && colours.Minus(scale) == 0
+		for k := pitch.Class(0); k < 12; k++ {
+			if colours.Has(k) && (tones.Has((k+11)%12) || k == (c.BassClass()+6)%12) {
+				good = false
+			}
+		}
+		if s.Plain && int(v.N) == tones.Len() && classes != tones {
+			good = false
+		}
+		if s.Stillness <= IdentityRule && (classes&identity).Len() < min(int(v.N), identity.Len()) {
+			good = false
+		}
+		for i := 1; i < int(v.N); i++ {
+			if v.Upper[i]-v.Upper[i-1] > 12 {
+				good = false
+			}
+		}
+		if !good {
+			continue
+		}
+		for _, b := range basses {
+			w := v
+			w.Bass = b
+			notes := append([]uint8{}, w.Notes()...)
+			if b != NoBass {
+				notes = append([]uint8{b}, notes...)
+			}
+			good := true
+			for i, n := range notes {
+				if i > 0 && (n <= notes[i-1] || notes[i-1] < LowestNote(int(n-notes[i-1]))) {
+					good = false
+				}
+				for _, m := range notes[:i] {
+					ninth := n-m == 13 && !(c.Altered().Has((c.Root.Class()+1)%12) && class(m) == c.Root.Class())
+					if n-m == 1 || ninth {
+						good = false
+					}
+				}
+			}
+			if good {
+				all = append(all, w)
+			}
+		}
+	}
+	return all
+}
+
+func TestSearchEqualsBruteForce(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawInstance(t)
+		e, err := New(in.settings)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lists := make([][]candidate, len(in.chords))
+		own := make([][]float64, len(in.chords))
+		for i, c := range in.chords {
+			tones := tonalityOf(c, in.key, in.settings.Plain)
+			for _, v := range bruteVoicings(in.settings, c, in.key) {
+				lists[i] = append(lists[i], candidateOf(v))
+				own[i] = append(own[i], e.own(&v, &tones).Total)
+			}
+		}
+		best := math.Inf(1)
+		var walk func(i int, first, before *candidate, cost float64)
+		walk = func(i int, first, before *candidate, cost float64) {
+			if cost >= best {
+				return
+			}
+			if i == len(lists) {
+				if in.loop {
+					cost += e.step(before, first).Total
+				}
+				best = min(best, cost)
+				return
+			}
+			for j := range lists[i] {
+				here, add := &lists[i][j], own[i][j]
+				if before != nil {
+					add += e.step(before, here).Total
+				}
+				f := first
+				if f == nil {
+					f = here
+				}
+				walk(i+1, f, here, cost+add)
+			}
+		}
+		var before *candidate
+		if in.from != nil && !in.loop {
+			c := candidateOf(*in.from)
+			before = &c
+			for j := range lists[0] { // a line from somewhere has no first to close to
+				walk(1, &lists[0][j], &lists[0][j], own[0][j]+e.step(before, &lists[0][j]).Total)
+			}
+		} else {
+			walk(0, nil, nil, 0)
+		}
+		p, err := e.Path(in.chords, in.key, in.loop, in.from)
+		var tooSmall *RangeError
+		if errors.As(err, &tooSmall) {
+			if !math.IsInf(best, 1) {
+				t.Fatalf("%v, but brute force finds a path of %v", err, best)
+			}
+			return
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(p.Cost.Total-best) > 1e-6 {
+			t.Fatalf("path costs %v, brute force %v: %+v", p.Cost.Total, best, p.Steps)
+		}
+	})
+}
+
+func TestLaddersAreNestedAndKeepTheRules(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := DefaultSettings()
+		s.Stillness = rapid.SampledFrom([]float64{0, 0.5, 0.6, 0.9, 1}).Draw(t, "stillness")
+		s.Low = rapid.Uint8Range(48, 58).Draw(t, "low")
+		s.High = s.Low + rapid.Uint8Range(14, 30).Draw(t, "span")
+		s.NoBass = rapid.Bool().Draw(t, "no bass")
+		s.Thin, s.Full = rapid.IntRange(1, 4).Draw(t, "thin"), rapid.IntRange(4, 7).Draw(t, "full")
+		e, err := New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		key := pitch.Key{}.Transpose(rapid.IntRange(0, 11).Draw(t, "key"))
+		draw := func(label string) (out []harmony.Chord) {
+			for range rapid.IntRange(1, 4).Draw(t, label) {
+				c, err := harmony.ParseChord(rapid.SampledFrom(symbols).Draw(t, "chord"))
+				if err != nil {
+					t.Fatal(err)
+				}
+				out = append(out, c.Transpose(pitch.Key{}, key))
+			}
+			return out
+		}
+		home, away := draw("home"), draw("away")
+		h, a, err := e.Pair(home, away, key, nil, 0, nil, nil)
+		var tooSmall *RangeError
+		if errors.As(err, &tooSmall) {
+			return
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		next, err := e.Next(away[0], key, &h[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		h, home = append(h, next), append(home, away[0])
+		ladders, all := append(h, a...), append(home, away...)
+		for i, l := range ladders {
+			tones := tonalityOf(all[i], key, false)
+			if !s.NoBass && class(l.Bass) != all[i].BassClass() {
+				t.Fatalf("%s stands over bass note %d", all[i].Symbol(), l.Bass)
+			}
+			if int(l.Low) > s.Thin != l.Dropped && int(l.High) < s.Full != l.Dropped {
+				t.Fatalf("%s: rungs %d…%d of %d…%d, dropped %v", all[i].Symbol(), l.Low, l.High, s.Thin, s.Full, l.Dropped)
+			}
+			for r := int(l.Low); r <= int(l.High); r++ {
+				v := l.Rung(r)
+				if int(v.N) != r || v.Pitches().Len() != r {
+					t.Fatalf("%s rung %d has notes %v", all[i].Symbol(), r, v.Notes())
+				}
+				if v.Upper[0] < s.Low || v.Upper[v.N-1] > s.High {
+					t.Fatalf("%s rung %d leaves the range: %v", all[i].Symbol(), r, v.Notes())
+				}
+				colours, need := s.Colours, e.need(&tones, r)
+				if s.Stillness == 1 { // one set for all chords: any colours
+					colours, need = MaxUpper, 0
+				}
+				if !tones.keeps(&v, colours, need) {
+					t.Fatalf("%s rung %d breaks a rule: %+v", all[i].Symbol(), r, v)
+				}
+				if r > int(l.Low) {
+					if thin := l.Rung(r - 1); v.Pitches().And(thin.Pitches()) != thin.Pitches() {
+						t.Fatalf("%s rung %d does not contain rung %d (I6)", all[i].Symbol(), r, r-1)
+					}
+				}
+			}
+		}
+	})
+}
+
+func TestNextAllocatesNothing(t *testing.T) {
+	for _, stillness := range []float64{0.6, 1} {
+		e := engine(t, func(s *Settings) { s.Stillness = stillness })
+		list := chords(t, cMajor, "1 6m 4 5 2m7 E7 Bb C/E")
+		l, err := e.Next(list[0], cMajor, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := 0
+		step := func() {
+			i++
+			if l, err = e.Next(list[i%len(list)], cMajor, &l); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for range 3 * len(list) {
+			step()
+		}
+		if n := testing.AllocsPerRun(100, step); n != 0 {
+			t.Errorf("stillness %v: Next allocates %v times, want 0", stillness, n)
+		}
+	}
+}
+
+func TestErrors(t *testing.T) {
+	for _, c := range []struct {
+		change func(*Settings)
+		want   string
+	}{
+		{func(s *Settings) { s.Voices = 9 }, "9 voices are out of range 1…7"},
+		{func(s *Settings) { s.Full = 3 }, "a ladder from 2 to 3 voices does not lie around 4 inside 1…7"},
+		{func(s *Settings) { s.Stillness = 1.5 }, "stillness 1.5 is out of range 0…1"},
+		{func(s *Settings) { s.Stillness = math.NaN() }, "stillness NaN is out of range 0…1"},
+		{func(s *Settings) { s.Low, s.High = 70, 60 }, "the upper range Bb4…C4 is empty or beyond G9"},
+		{func(s *Settings) { s.BassHigh = 40 }, "the bass range C2…E2 does not hold every note: it needs twelve semitones"},
+	} {
+		s := DefaultSettings()
+		c.change(&s)
+		if _, err := New(s); err == nil || err.Error() != c.want {
+			t.Errorf("New gives %v, want %q", err, c.want)
+		}
+	}
+	e := engine(t, func(s *Settings) { s.Low, s.High = 60, 62 })
+	_, err := e.Path(chords(t, cMajor, "C"), cMajor, false, nil)
+	want := "no 4-voice voicing of C fits between C4 and D4: widen the range, ask for fewer voices or allow a colour"
+	if err == nil || err.Error() != want {
+		t.Errorf("Path gives %v, want %q", err, want)
+	}
+	if _, err := e.Path(nil, cMajor, false, nil); err == nil || err.Error() != "there is no chord to voice" {
+		t.Errorf("Path of nothing gives %v", err)
+	}
+}
+
+func BenchmarkNext(b *testing.B) {
+	e := engine(b, nil)
+	list := chords(b, cMajor, "1 6m 4 5 2m7 E7 Bb C/E")
+	l, err := e.Next(list[0], cMajor, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for i := 0; b.Loop(); i++ {
+		if l, err = e.Next(list[i%len(list)], cMajor, &l); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkPair(b *testing.B) {
+	e := engine(b, nil)
+	home, away := chords(b, cMajor, "1 4"), chords(b, cMajor, "6m 2m")
+	var h, a []Ladder
+	b.ReportAllocs()
+	for b.Loop() {
+		var err error
+		if h, a, err = e.Pair(home, away, cMajor, nil, 0, h[:0], a[:0]); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkLoop8Chords(b *testing.B) {
+	e := engine(b, func(s *Settings) { s.Voices = 4 })
+	list := chords(b, cMajor, "1 5 6m 3m 4 1 2m 5")
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := e.Path(list, cMajor, true, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
