@@ -1,0 +1,345 @@
+package bed
+
+import (
+	"slices"
+	"time"
+
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+	"bedd/internal/voicing"
+)
+
+// ask carries out a command.
+func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
+	if e.Undo {
+		b.armed = b.armedBefore
+	}
+	if b.stay {
+		switch e.Command {
+		case Stay:
+		case FadeOut, OutNow, AllNotesOff: // told otherwise
+			out = b.setStay(at, false, out)
+		case Arm:
+			b.armedBefore = b.armed // a long press has nothing to undo
+			return tell(at, StayIsOn, out)
+		default:
+			return tell(at, StayIsOn, out)
+		}
+	}
+	switch e.Command {
+	case Step:
+		return b.step(at, out)
+	case Arm:
+		b.arm()
+	case BringIn:
+		return b.bringIn(at, out)
+	case Next:
+		return b.move(at, +1, out)
+	case Previous:
+		return b.move(at, -1, out)
+	case Swap:
+		return b.swap(at, out)
+	case Land:
+		return b.land(at, out)
+	case Capture:
+		return b.capture(at, out)
+	case Follow:
+		b.follow, b.steady = !b.follow, false
+		b.lefthand = voicing.Pitches{}
+		out = append(out, Action{Kind: Did, At: at, Command: Follow, On: b.follow})
+		b.watchLeftHand(at)
+	case Stay:
+		return b.setStay(at, !b.stay, out)
+	case FadeOut:
+		if b.phase == Rising || b.phase == Holding {
+			out = append(out, Action{Kind: Did, At: at, Command: FadeOut})
+			return b.turn(at, causeFade, out)
+		}
+	case OutNow:
+		if b.phase != Silent && b.phase != Leaving {
+			out = append(out, Action{Kind: Did, At: at, Command: OutNow})
+			return b.turn(at, causeOut, out)
+		}
+	case AllNotesOff:
+		out = append(out, Action{Kind: Did, At: at, Command: AllNotesOff})
+		b.follow, b.steady = false, false
+		out = b.turn(at, causeOff, out)
+		return append(out, Action{Kind: SilenceAll, At: at})
+	case KeyUp:
+		return b.moveKey(at, KeyUp, 1, out)
+	case KeyDown:
+		return b.moveKey(at, KeyDown, -1, out)
+	case KeyTo:
+		semitones := int(e.Tonic-b.planKey.Tonic.Class()+12) % 12
+		if semitones > 6 {
+			semitones -= 12
+		}
+		return b.moveKey(at, KeyTo, semitones, out)
+	case LevelUp, LevelDown:
+		by := b.c.Nudge
+		if e.Command == LevelDown {
+			by = -by
+		}
+		b.intensity.Nudge(by)
+		out = append(out, Action{Kind: Did, At: at, Command: e.Command})
+	case NextMoment:
+		return b.pickMoment(at, b.moment+1, out)
+	case PreviousMoment:
+		return b.pickMoment(at, b.moment-1, out)
+	}
+	return out
+}
+
+func tell(at time.Duration, n Notice, out []Action) []Action {
+	return append(out, Action{Kind: Tell, At: at, Notice: n})
+}
+
+// step is the left foot: bring in, or what is armed, or the next chord.
+func (b *Bed) step(at time.Duration, out []Action) []Action {
+	if b.phase != Rising && b.phase != Holding {
+		return b.bringIn(at, out)
+	}
+	armed := b.armed
+	b.armed, b.armedBefore = NoCommand, NoCommand
+	if armed == NoCommand {
+		armed = Next
+	}
+	return b.ask(at, Event{Kind: Asked, Command: armed}, out)
+}
+
+// arm goes on to the next thing that the next step may do and that would do
+// something here, and after the last back to nothing special.
+func (b *Bed) arm() {
+	b.armedBefore = b.armed
+	i := 0
+	if b.armed != NoCommand {
+		i = slices.Index(b.c.Arms, b.armed) + 1
+	}
+	for ; i < len(b.c.Arms); i++ {
+		switch c := b.c.Arms[i]; {
+		case c == Swap && len(b.chords[Away]) == 0 && b.place != Landing:
+		case c == Land && b.place == Landing:
+		default:
+			b.armed = c
+			return
+		}
+	}
+	b.armed = NoCommand
+}
+
+// bringIn begins on the current chord, or comes back from a fade.
+func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
+	if b.phase == Rising || b.phase == Holding {
+		return out
+	}
+	silent := b.phase == Silent
+	out = append(out, Action{Kind: Did, At: at, Command: BringIn})
+	if silent {
+		out = append(out, Action{Kind: EnterChord, At: at, Chord: b.chord})
+		b.changedAt = at
+	}
+	out = b.turn(at, causeIn, out)
+	if silent {
+		b.change = Change{Struck: b.sounding[Warm]}
+	}
+	return out
+}
+
+func (b *Bed) setStay(at time.Duration, on bool, out []Action) []Action {
+	b.stay = on
+	b.intensity.Stay(on)
+	return append(out, Action{Kind: Did, At: at, Command: Stay, On: on})
+}
+
+// move goes by chords along the progression or the landing.
+func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
+	if b.place == Landing {
+		return b.walk(at, by, out)
+	}
+	i := b.index + by
+	if b.place == Hand && by < 0 {
+		i = b.index // back from the hand's chord to where it was taken
+	}
+	n := len(b.chords[b.group])
+	return b.goTo(at, b.group, (i+n)%n, out)
+}
+
+// swap goes to the other progression's first chord; from a landing, home.
+func (b *Bed) swap(at time.Duration, out []Action) []Action {
+	to := Away
+	if b.group == Away || b.place == Landing {
+		to = Home
+	}
+	if len(b.chords[to]) == 0 {
+		return tell(at, NoAway, out)
+	}
+	out = append(out, Action{Kind: Did, At: at, Command: Swap})
+	return b.goTo(at, to, 0, out)
+}
+
+// goTo makes chord i of a progression the current one.
+func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
+	if b.phase == Silent {
+		b.restOn(g, i)
+		return out
+	}
+	if b.chords[g][i] == b.chord { // nothing to hear: it goes on as it is
+		b.place, b.group, b.index, b.key = g, g, i, b.planKey
+		b.onPath = b.onPath && b.ladder == b.ladders[g][i]
+		return out
+	}
+	ladder, onPath := b.ladders[g][i], true
+	if !b.onPath && b.c.Voicing.Stillness < 1 {
+		// Off the prepared path the best way on begins where the bed is now.
+		l, err := b.engine.Next(b.chords[g][i], b.planKey, &b.ladder)
+		if err == nil {
+			onPath = l == ladder
+			ladder = l
+		}
+	}
+	b.place, b.group, b.index = g, g, i
+	b.key, b.onPath = b.planKey, onPath
+	return b.enter(at, b.chords[g][i], ladder, out)
+}
+
+// enter changes chord while the bed sounds.
+func (b *Bed) enter(at time.Duration, c harmony.Chord, ladder voicing.Ladder, out []Action) []Action {
+	before := b.sounding[Warm].Without(b.ending[Warm])
+	b.chord, b.ladder, b.changedAt = c, ladder, at
+	after := b.target(Warm)
+	b.change = Change{Held: before.And(after), Struck: after.Without(before), Released: before.Without(after)}
+	out = append(out, Action{Kind: EnterChord, At: at, Chord: c})
+	return b.aim(at, out)
+}
+
+// unplanned enters a chord that was not prepared, or only takes it up while
+// silent; the chord that sounds already goes on as it is. It reports false where
+// the chord has no voicing.
+func (b *Bed) unplanned(at time.Duration, c harmony.Chord, out []Action) ([]Action, bool) {
+	if c == b.chord && b.phase != Silent {
+		return out, true
+	}
+	from := &b.ladder
+	if b.phase == Silent {
+		from = nil
+	}
+	ladder, err := b.engine.Next(c, b.key, from)
+	if err != nil {
+		return tell(at, CannotVoice, out), false
+	}
+	b.onPath = false
+	if b.phase == Silent {
+		b.chord, b.ladder = c, ladder
+		return out, true
+	}
+	return b.enter(at, c, ladder, out), true
+}
+
+// capture takes the chord the player holds; in silence it also brings it in.
+func (b *Bed) capture(at time.Duration, out []Action) []Action {
+	c, ok := b.identify(b.hands.taken(at))
+	if !ok {
+		return tell(at, NothingHeld, out)
+	}
+	out = append(out, Action{Kind: Did, At: at, Command: Capture})
+	if out, ok = b.unplanned(at, c, out); !ok {
+		return out
+	}
+	b.place = Hand
+	return b.bringIn(at, out)
+}
+
+func (b *Bed) identify(notes voicing.Pitches) (harmony.Chord, bool) {
+	var room [128]uint8
+	sounding := notes.Append(room[:0])
+	if len(sounding) == 0 {
+		return harmony.Chord{}, false
+	}
+	return harmony.Identify(classes(sounding), classOf(sounding[0]), b.key)
+}
+
+// watchLeftHand starts waiting for the left hand to rest.
+func (b *Bed) watchLeftHand(at time.Duration) {
+	if !b.follow {
+		return
+	}
+	now := below(b.hands.sounding(), b.c.Split)
+	if now == b.lefthand {
+		return
+	}
+	b.lefthand = now
+	b.steady, b.steadyAt = now != voicing.Pitches{}, at+b.c.Steady
+}
+
+// followLeftHand takes up the chord of a left hand that has come to rest.
+func (b *Bed) followLeftHand(at time.Duration, out []Action) []Action {
+	if earliest := b.changedAt + b.c.Pace; at < earliest {
+		b.steadyAt = earliest
+		return out
+	}
+	b.steady = false
+	if b.stay || (b.phase != Rising && b.phase != Holding) {
+		return out
+	}
+	c, ok := b.identify(b.lefthand)
+	if !ok || c == b.chord {
+		return out
+	}
+	if out, ok = b.unplanned(at, c, out); ok {
+		b.place = Hand
+	}
+	return out
+}
+
+// moveKey moves the whole moment by semitones, and the chord that sounds.
+func (b *Bed) moveKey(at time.Duration, command Command, semitones int, out []Action) []Action {
+	was := b.planKey
+	to := b.planKey.Transpose(semitones)
+	if semitones == 0 {
+		to = b.planKey
+	}
+	b.respell(to)
+	var from *voicing.Ladder
+	if b.phase != Silent {
+		from = &b.ladder
+	}
+	if err := b.prepare(to, from); err != nil {
+		b.respell(was)
+		return tell(at, CannotVoice, out)
+	}
+	out = append(out, Action{Kind: Did, At: at, Command: command, Key: to})
+	b.key = to
+	if b.place == Hand {
+		out, _ = b.unplanned(at, b.chord.Transpose(was, to), out)
+		return out
+	}
+	b.onPath = b.group == Home // prepare led from what sounds into home
+	return b.goTo(at, b.group, b.index, out)
+}
+
+// respell moves the progressions from the moment's own key to another.
+func (b *Bed) respell(to pitch.Key) {
+	m := &b.c.Moments[b.moment]
+	for g, chords := range [2][]harmony.Chord{m.Home, m.Away} {
+		for i, c := range chords {
+			b.chords[g][i] = c.Transpose(m.Key, to)
+		}
+	}
+}
+
+func (b *Bed) pickMoment(at time.Duration, i int, out []Action) []Action {
+	switch {
+	case b.phase != Silent:
+		return tell(at, OnlySilent, out)
+	case i < 0 || i >= len(b.c.Moments):
+		return tell(at, NoMoment, out)
+	}
+	return b.toMoment(at, i, out)
+}
+
+func (b *Bed) toMoment(at time.Duration, i int, out []Action) []Action {
+	if err := b.load(i); err != nil {
+		return tell(at, CannotVoice, out)
+	}
+	return append(out, Action{Kind: ChangeMoment, At: at, Value: uint8(i)})
+}

@@ -1,0 +1,249 @@
+// Package bed is the state machine: events in, actions out, no clock, no I/O.
+package bed
+
+import (
+	"fmt"
+	"time"
+
+	"bedd/internal/dynamics"
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+	"bedd/internal/voicing"
+)
+
+// breath is the time between two moves of the levels: at the steepest ramp
+// three steps of a 7-bit controller, which no one hears as steps under a pad's
+// own smoothing (by ear).
+const breath = 20 * time.Millisecond
+
+// Place is where the bed's chord comes from.
+type Place uint8
+
+// The places.
+const (
+	Home    Place = iota // the progression that rests on the tonic
+	Away                 // the progression that avoids it and leads back
+	Hand                 // the player's hands: captured or followed
+	Landing              // the way into the next song
+)
+
+func (p Place) String() string {
+	return [...]string{"home", "away", "hand", "landing"}[p]
+}
+
+// Bed holds one bed. Create it with [New]; it serves one goroutine at a time.
+type Bed struct {
+	c      Config
+	engine *voicing.Engine
+	now    time.Duration
+
+	phase    Phase
+	envelope float64 // 0 silent … 1 the level asked for
+	rampAt   time.Duration
+	ticking  bool
+	tick     time.Duration // when the levels move next
+
+	moment    int
+	key       pitch.Key // of the chord that sounds
+	planKey   pitch.Key // of the progressions
+	chords    [2][]harmony.Chord
+	ladders   [2][]voicing.Ladder
+	spare     [2][]voicing.Ladder
+	place     Place
+	group     Place // Home or Away: the progression that place is in, or left
+	index     int
+	route     [2]harmony.Chord
+	routeLen  int
+	routeAt   int
+	chord     harmony.Chord
+	ladder    voicing.Ladder
+	onPath    bool // ladder is one of ladders, not one found on the way
+	changedAt time.Duration
+
+	rung      int
+	rungAt    time.Duration
+	density   dynamics.Density
+	intensity dynamics.Intensity
+
+	sounding [NumLayers]voicing.Pitches // every note that is on
+	ending   [NumLayers]voicing.Pitches // those of them that only wait for their end
+	endAt    [NumLayers][128]time.Duration
+	level    [NumLayers]int // as last sent, −1 before that
+
+	armed       Command
+	armedBefore Command
+	stay        bool
+
+	follow   bool
+	hands    hands
+	lefthand voicing.Pitches
+	steady   bool // lefthand is waiting to be followed
+	steadyAt time.Duration
+
+	change Change
+}
+
+// Change is what the last chord change did to the notes of the warm layer,
+// bass included.
+type Change struct{ Held, Struck, Released voicing.Pitches }
+
+// New makes a bed that waits in silence on its first moment's first home chord. It fails when the settings contradict each other or a chord of any
+// moment has no voicing.
+func New(c Config) (*Bed, error) {
+	if err := c.check(); err != nil {
+		return nil, err
+	}
+	engine, err := voicing.New(c.Voicing)
+	if err != nil {
+		return nil, err
+	}
+	b := &Bed{c: c, engine: engine}
+	b.density = dynamics.Density{Thin: c.Voicing.Thin, Full: c.Voicing.Full,
+		Margin: dynamics.DefaultMargin, Stagger: c.Stagger}
+	for l := range b.level {
+		b.level[l] = -1
+	}
+	for i := len(c.Moments) - 1; i >= 0; i-- {
+		if err := b.load(i); err != nil {
+			return nil, fmt.Errorf("moment %d: %w", i+1, err)
+		}
+	}
+	return b, b.load(c.First)
+}
+
+// load makes ready moment i, silently.
+func (b *Bed) load(i int) error {
+	m := &b.c.Moments[i]
+	for g, chords := range [2][]harmony.Chord{m.Home, m.Away} {
+		b.chords[g] = append(b.chords[g][:0], chords...)
+	}
+	if err := b.prepare(m.Key, nil); err != nil {
+		return err
+	}
+	b.moment, b.key = i, m.Key
+	b.place, b.group, b.index = Home, Home, 0
+	b.armed, b.armedBefore = NoCommand, NoCommand
+	b.intensity.Plan(m.Intensity)
+	b.restOn(Home, 0)
+	return nil
+}
+
+// prepare voices both progressions in key; from is the ladder that sounds.
+func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
+	enter := 0
+	if b.group == Home && b.index < len(b.chords[Home]) {
+		enter = b.index
+	}
+	home, away, err := b.engine.Pair(b.chords[Home], b.chords[Away], key, from, enter, b.spare[Home][:0], b.spare[Away][:0])
+	if err != nil {
+		return err
+	}
+	b.spare, b.ladders = b.ladders, [2][]voicing.Ladder{home, away}
+	b.planKey = key
+	return nil
+}
+
+// restOn makes chord i of a progression the current one without a sound.
+func (b *Bed) restOn(g Place, i int) {
+	b.place, b.group, b.index = g, g, i
+	b.key = b.planKey
+	b.chord, b.ladder, b.onPath = b.chords[g][i], b.ladders[g][i], true
+}
+
+// Handle takes one event and appends what is to be done to out. All that was
+// due before at is done first, with the times at which it was due; what is due
+// at that very time follows with the next call, so that at equal times the
+// player comes first. A TimePassed also does what is due at its own time. A
+// time that goes back counts as standing still.
+//
+// Hot path: no allocation in steady state; O(voices) for notes, pedals and
+// levels. A chord or key that comes without warning is searched for: see
+// package voicing.
+func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
+	at = max(at, b.now)
+	out = b.advance(at, e.Kind == TimePassed, out)
+	b.now = at
+	if !b.ticking && b.phase != Silent {
+		b.intensity.Advance(at) // it rested: nothing may be caught up with later
+	}
+	switch e.Kind {
+	case TimePassed:
+	case Asked:
+		out = b.ask(at, e, out)
+	case NoteStruck:
+		b.intensity.Trend.Strike(at, e.Velocity)
+		b.hands.strike(at, e.Note&127)
+		b.watchLeftHand(at)
+	case NoteLeft:
+		b.hands.leave(at, e.Note&127)
+		b.watchLeftHand(at)
+	case DamperMoved:
+		b.hands.pedal(e.On)
+		b.watchLeftHand(at)
+	case PedalMoved:
+		b.intensity.Foot(b.c.Pedal.Position(e.Raw))
+	case InputEnded:
+		b.follow, b.steady = false, false
+		out = b.turn(at, causeOut, out)
+	case PortReturned:
+		out = b.strikeAgain(at, out)
+	}
+	b.wake(at)
+	return out
+}
+
+// Deadline tells when Handle next wants to be called, if nothing happens
+// before, with a TimePassed at or after that time.
+func (b *Bed) Deadline() (at time.Duration, ok bool) {
+	at, _, ok = b.due()
+	return at, ok
+}
+
+// timer is one of the bed's reasons to be called.
+type timer uint8
+
+const (
+	noteEnds timer = iota
+	levelsMove
+	leftHandSteady
+)
+
+// due finds the earliest timer. At equal times notes end before levels move,
+// and both come before a new chord.
+func (b *Bed) due() (at time.Duration, which timer, ok bool) {
+	var room [128]uint8
+	for l := range b.ending {
+		for _, n := range b.ending[l].Append(room[:0]) {
+			if t := b.endAt[l][n]; !ok || t < at {
+				at, which, ok = t, noteEnds, true
+			}
+		}
+	}
+	if b.ticking && (!ok || b.tick < at) {
+		at, which, ok = b.tick, levelsMove, true
+	}
+	if b.steady && (!ok || b.steadyAt < at) {
+		at, which, ok = b.steadyAt, leftHandSteady, true
+	}
+	return at, which, ok
+}
+
+// advance does everything due before until, or also at until when inclusive.
+func (b *Bed) advance(until time.Duration, inclusive bool, out []Action) []Action {
+	for {
+		at, which, ok := b.due()
+		if !ok || at > until || (at == until && !inclusive) {
+			return out
+		}
+		b.now = at
+		switch which {
+		case noteEnds:
+			out = b.endNotes(at, out)
+		case levelsMove:
+			out = b.moveLevels(at, out)
+		case leftHandSteady:
+			out = b.followLeftHand(at, out)
+		}
+		b.wake(at)
+	}
+}

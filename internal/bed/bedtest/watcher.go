@@ -1,0 +1,174 @@
+// Package bedtest checks what a bed does against its invariants, whoever drives it.
+package bedtest
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/voicing"
+)
+
+// Watcher sees every action of a run, in order, and notes what breaks an
+// invariant. The zero value is not usable; see [NewWatcher].
+type Watcher struct {
+	faults []string
+
+	on      [bed.NumLayers]voicing.Pitches
+	struck  [bed.NumLayers][128]time.Duration
+	left    [bed.NumLayers]voicing.Pitches // released since the last chord was entered
+	entered time.Duration
+	changes int
+
+	wanted  bool // between a bring-in and its leaving
+	brought bool // the same, from the first strike on
+	lost    bool // after all notes off or a lost port: levels and notes may jump
+
+	level   [bed.NumLayers]int
+	levelAt [bed.NumLayers]time.Duration
+	rate    float64 // controller steps per second allowed outside out now
+	fast    float64 // the same while leaving fast
+	leaving bool
+	last    time.Duration
+}
+
+// NewWatcher makes a watcher for a bed of the given configuration.
+func NewWatcher(c bed.Config) *Watcher {
+	w := &Watcher{}
+	// The envelope's slope and the intensity's add up (product rule, both at most 1).
+	warm := (1 - c.Balance.Floor) * 0.6
+	air := 0.0
+	if c.Balance.AirFrom < 1 {
+		air = c.Balance.AirTop / (1 - c.Balance.AirFrom) * 0.6
+	}
+	slope := max(warm, air)
+	w.rate = 127 * (slope + 1/min(c.BringIn, c.Fade).Seconds())
+	w.fast = 127 * (slope + 1/min(c.Leave, c.BringIn, c.Fade).Seconds())
+	for l := range w.level {
+		w.level[l] = -1
+	}
+	return w
+}
+
+// LostPort tells the watcher that the notes were ended elsewhere.
+func (w *Watcher) LostPort() {
+	w.lost = true
+	w.on = [bed.NumLayers]voicing.Pitches{}
+	w.level = [bed.NumLayers]int{-1, -1}
+}
+
+// InputEnded tells the watcher that the bed may now leave fast.
+func (w *Watcher) InputEnded() { w.wanted, w.brought, w.leaving = false, false, true }
+
+// See takes the next action.
+func (w *Watcher) See(a bed.Action) {
+	if a.At < w.last {
+		w.fault(a.At, "an action due at %v comes after one due at %v", a.At, w.last)
+	}
+	w.last = max(w.last, a.At)
+	switch a.Kind {
+	case bed.StrikeNote:
+		w.strike(a)
+	case bed.ReleaseNote:
+		w.release(a)
+	case bed.SetLevel:
+		w.setLevel(a)
+	case bed.EnterChord:
+		w.entered = a.At
+		w.left = [bed.NumLayers]voicing.Pitches{}
+		w.changes++
+	case bed.Did:
+		switch a.Command {
+		case bed.BringIn:
+			w.wanted, w.leaving = true, false
+		case bed.FadeOut:
+			w.wanted, w.brought = false, false
+		case bed.OutNow:
+			w.wanted, w.brought, w.leaving = false, false, true
+		case bed.AllNotesOff:
+			w.wanted, w.brought, w.lost = false, false, true
+		}
+	}
+}
+
+func (w *Watcher) strike(a bed.Action) {
+	l, n := a.Layer, a.Note
+	if a.Velocity == 0 || n > 127 {
+		w.fault(a.At, "%v note %d struck with velocity %d", l, n, a.Velocity)
+	}
+	if w.on[l].Has(n) {
+		w.fault(a.At, "%v note %d is struck again while it sounds (I1)", l, n)
+	}
+	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.lost {
+		w.fault(a.At, "%v note %d is released and struck at one chord change (I1)", l, n)
+	}
+	w.on[l].Add(n)
+	w.struck[l][n] = a.At
+	if l == bed.Warm {
+		w.brought, w.lost = w.wanted, false
+	}
+}
+
+func (w *Watcher) release(a bed.Action) {
+	l, n := a.Layer, a.Note
+	if !w.on[l].Has(n) {
+		w.fault(a.At, "%v note %d is released but does not sound (I3)", l, n)
+	}
+	w.on[l].Remove(n)
+	w.left[l].Add(n)
+	if l != bed.Warm || !w.brought {
+		return
+	}
+	var room [128]uint8
+	for _, other := range w.on[l].Append(room[:0]) {
+		if w.struck[l][other] < a.At {
+			return
+		}
+	}
+	w.fault(a.At, "note %d ends before another has begun: a hole (I2)", n)
+}
+
+func (w *Watcher) setLevel(a bed.Action) {
+	l := a.Layer
+	if a.Value > 127 {
+		w.fault(a.At, "%v level %d is out of range", l, a.Value)
+	}
+	if was := w.level[l]; was >= 0 && !w.lost {
+		rate := w.rate
+		if w.leaving {
+			rate = w.fast
+		}
+		// The value a breath ago was rounded too: allow one step, and the breath
+		// in which the ramp began.
+		allowed := rate*(a.At-w.levelAt[l]+20*time.Millisecond).Seconds() + 1
+		if d := math.Abs(float64(int(a.Value) - was)); d > allowed {
+			w.fault(a.At, "%v level jumps from %d to %d in %v (I7)", l, was, a.Value, a.At-w.levelAt[l])
+		}
+	}
+	w.level[l], w.levelAt[l] = int(a.Value), a.At
+}
+
+// Sounding gives the notes that are on.
+func (w *Watcher) Sounding(l bed.Layer) voicing.Pitches { return w.on[l] }
+
+// Changes counts the chords entered.
+func (w *Watcher) Changes() int { return w.changes }
+
+// Finish is called when the run is over: nothing may sound.
+func (w *Watcher) Finish() {
+	for l := range bed.NumLayers {
+		if n := w.on[l].Len(); n > 0 {
+			w.fault(w.last, "%d %v notes still sound at the end (I3)", n, l)
+		}
+	}
+}
+
+// Faults gives what was found, in order, at most 20.
+func (w *Watcher) Faults() []string { return w.faults }
+
+func (w *Watcher) fault(at time.Duration, format string, args ...any) {
+	if len(w.faults) < 20 {
+		w.faults = append(w.faults, fmt.Sprintf("%v: ", at)+fmt.Sprintf(format, args...))
+	}
+}

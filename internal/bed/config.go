@@ -1,0 +1,120 @@
+package bed
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"bedd/internal/dynamics"
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+	"bedd/internal/voicing"
+)
+
+// Config settles a bed once and for all; start from [DefaultConfig].
+type Config struct {
+	Moments  []Moment // at least one
+	First    int      // the moment to begin with, 0…
+	Voicing  voicing.Settings
+	Balance  dynamics.Balance
+	Pedal    dynamics.Pedal
+	Velocity uint8 // of every strike, 1…127: level and layers carry the expression
+
+	BringIn time.Duration // from nothing to the level asked for
+	Fade    time.Duration // from full level to nothing
+	Leave   time.Duration // the same, for out now
+	Overlap time.Duration // how long an old note goes on beside its successor, at least MinOverlap
+	Stagger time.Duration // least time between two changes of density
+
+	Split  uint8         // notes below it are the left hand, for follow
+	Steady time.Duration // how long the left hand must rest to be followed
+	Pace   time.Duration // least time between two followed chords
+	Nudge  float64       // what LevelUp and LevelDown add to and take from intensity
+
+	Arms []Command // what Arm goes round before it comes back to nothing special
+}
+
+// MinOverlap keeps the end of a note apart from the start of its successor in
+// a file of any common resolution.
+const MinOverlap = 20 * time.Millisecond
+
+// DefaultConfig has everything but moments. Times are by ear.
+func DefaultConfig() Config {
+	return Config{
+		Voicing: voicing.DefaultSettings(),
+		Balance: dynamics.DefaultBalance(),
+		Pedal:   dynamics.DefaultPedal(),
+
+		Velocity: 64,
+		BringIn:  3 * time.Second,
+		Fade:     6 * time.Second,
+		Leave:    500 * time.Millisecond,
+		Overlap:  120 * time.Millisecond,
+		Stagger:  dynamics.DefaultStagger,
+		Split:    60,
+		Steady:   250 * time.Millisecond,
+		Pace:     1500 * time.Millisecond,
+		Nudge:    0.1,
+		Arms:     []Command{Swap, Land},
+	}
+}
+
+// Moment is an item of the plan that needs a bed.
+type Moment struct {
+	Key       pitch.Key
+	Home      []harmony.Chord // at least one, at most MaxChords
+	Away      []harmony.Chord // may be empty
+	Intensity float64         // what the plan asks for, 0…1
+	NextKey   pitch.Key       // the next song's key
+	NextChord harmony.Chord   // its first chord; the zero Chord where no song follows
+}
+
+// MaxChords is the longest progression.
+const MaxChords = 64
+
+func (c *Config) check() error {
+	if len(c.Moments) == 0 {
+		return fmt.Errorf("a bed needs at least one moment")
+	}
+	if len(c.Moments) > 256 {
+		return fmt.Errorf("%d moments are more than 256", len(c.Moments))
+	}
+	if c.First < 0 || c.First >= len(c.Moments) {
+		return fmt.Errorf("first moment %d is out of range 0…%d", c.First, len(c.Moments)-1)
+	}
+	for i, m := range c.Moments {
+		switch {
+		case len(m.Home) == 0:
+			return fmt.Errorf("moment %d has no home progression", i+1)
+		case len(m.Home) > MaxChords || len(m.Away) > MaxChords:
+			return fmt.Errorf("moment %d has a progression of more than %d chords", i+1, MaxChords)
+		case !(m.Intensity >= 0 && m.Intensity <= 1):
+			return fmt.Errorf("moment %d: intensity %v is out of range 0…1", i+1, m.Intensity)
+		}
+	}
+	switch {
+	case c.Velocity < 1 || c.Velocity > 127:
+		return fmt.Errorf("velocity %d is out of range 1…127", c.Velocity)
+	case c.BringIn < 100*time.Millisecond || c.Fade < 100*time.Millisecond || c.Leave < 100*time.Millisecond:
+		return fmt.Errorf("bring-in %v, fade %v and out-now %v must each last at least 0.1 s", c.BringIn, c.Fade, c.Leave)
+	case c.Overlap < MinOverlap || c.Overlap > 2*time.Second:
+		return fmt.Errorf("overlap %v is out of range %v…2s", c.Overlap, MinOverlap)
+	case c.Stagger < 0 || c.Steady < 0 || c.Pace < 0:
+		return fmt.Errorf("stagger %v, steady %v and pace %v must not be negative", c.Stagger, c.Steady, c.Pace)
+	case !(c.Balance.Floor >= 0 && c.Balance.Floor <= 1 && c.Balance.AirFrom >= 0 && c.Balance.AirFrom <= 1 && c.Balance.AirTop >= 0 && c.Balance.AirTop <= 1):
+		return fmt.Errorf("balance %+v is out of range 0…1", c.Balance)
+	case !(c.Nudge > 0 && c.Nudge <= 1):
+		return fmt.Errorf("a level step of %v is out of range 0…1", c.Nudge)
+	case c.Split > 127:
+		return fmt.Errorf("split %d is out of range 0…127", c.Split)
+	}
+	for _, a := range c.Arms {
+		if !slices.Contains(Armable(), a) {
+			return fmt.Errorf("%q cannot be armed: use any of %v", a, Armable())
+		}
+	}
+	return c.Pedal.Check()
+}
+
+// Armable lists the commands that Arm can go round.
+func Armable() []Command { return []Command{Swap, Land, Capture, FadeOut, OutNow, Stay, Follow} }

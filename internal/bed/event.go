@@ -1,0 +1,166 @@
+package bed
+
+import (
+	"time"
+
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+)
+
+// EventKind is what happened.
+type EventKind uint8
+
+// The kinds of event. Their order is of no importance: events are handled in
+// the order in which they are given.
+const (
+	TimePassed   EventKind = iota // nothing but the clock
+	Asked                         // a foot, a key or a program asks for Command
+	NoteStruck                    // the player strikes Note with Velocity
+	NoteLeft                      // the player lets Note go
+	DamperMoved                   // the player's damper pedal is down (On) or up
+	PedalMoved                    // the intensity pedal reads Raw
+	InputEnded                    // nothing more will come: the bed leaves
+	PortReturned                  // all that sounded was ended elsewhere: strike again
+)
+
+// Command is what the player can ask for.
+type Command uint8
+
+// The commands.
+const (
+	NoCommand      Command = iota
+	Step                   // silent: bring in; sounding: what is armed, else the next chord
+	Arm                    // change what the next Step does
+	BringIn                // begin softly on the current chord
+	Next                   // the next chord of the progression
+	Previous               // the one before
+	Swap                   // to the other progression's first chord
+	Land                   // walk to the next song
+	Capture                // take the chord the player holds
+	Follow                 // follow the player's left hand, on or off
+	Stay                   // keep everything as it is, on or off
+	FadeOut                // leave slowly
+	OutNow                 // leave fast
+	AllNotesOff            // silence, at once
+	KeyUp                  // a semitone up
+	KeyDown                // a semitone down
+	KeyTo                  // to the key on Tonic
+	LevelUp                // ask for a little more
+	LevelDown              // ask for a little less
+	NextMoment             // only while silent
+	PreviousMoment         // only while silent
+
+	NumCommands
+)
+
+// commandNames are the words of rigs, markers and help.
+var commandNames = [NumCommands]string{
+	"nothing", "step", "arm", "bring-in", "next", "previous", "swap", "land", "capture", "follow",
+	"stay", "fade", "out-now", "all-notes-off", "key-up", "key-down", "key-to", "level-up",
+	"level-down", "next-moment", "previous-moment",
+}
+
+func (c Command) String() string {
+	if c < NumCommands {
+		return commandNames[c]
+	}
+	return "unknown"
+}
+
+// ParseCommand reads a command by its name.
+func ParseCommand(name string) (Command, bool) {
+	for c, n := range commandNames {
+		if n == name {
+			return Command(c), true
+		}
+	}
+	return NoCommand, false
+}
+
+// Event is one thing that happened; only the fields its kind names matter.
+type Event struct {
+	Kind     EventKind
+	Command  Command
+	Tonic    pitch.Class // KeyTo
+	Undo     bool        // Asked by a long press: what its short press armed is undone
+	On       bool        // DamperMoved
+	Note     uint8       // MIDI note number 0…127
+	Velocity uint8       // 1…127
+	Raw      uint16      // pedal reading 0…16383
+}
+
+// Layer is one of the sounds the bed is spread over.
+type Layer uint8
+
+// The layers.
+const (
+	Warm Layer = iota // all notes, always
+	Air               // the upper notes, heard as intensity grows
+
+	NumLayers
+)
+
+func (l Layer) String() string {
+	if l == Air {
+		return "air"
+	}
+	return "warm"
+}
+
+// ActionKind is what is to be done.
+type ActionKind uint8
+
+// The kinds of action.
+const (
+	StrikeNote   ActionKind = iota // begin Note on Layer with Velocity
+	ReleaseNote                    // end Note on Layer
+	SetLevel                       // Layer's level to Value, 0…127 as controller 11
+	EnterChord                     // the bed's chord is now Chord
+	Did                            // Command was carried out; On for what can be on or off
+	SilenceAll                     // all notes off, every channel
+	Tell                           // the player should know Notice
+	ChangeMoment                   // the moment is now number Value
+)
+
+// Notice is a short message to the player.
+type Notice uint8
+
+// The notices.
+const (
+	NoNotice Notice = iota
+	StayIsOn        // the command waits: stay is on
+	NothingHeld
+	NoAway
+	Landed     // the landing is over: the bed holds
+	OnlySilent // the command works only while the bed is silent
+	NoMoment   // there is no such moment
+	CannotVoice
+	NotSounding
+)
+
+var noticeWords = [...]string{"", "stay is on", "no notes to take", "there is no other progression",
+	"landed: the bed holds", "only while the bed is silent", "there is no further moment",
+	"that chord does not fit the range", "the bed is silent"}
+
+func (n Notice) String() string {
+	if int(n) < len(noticeWords) {
+		return noticeWords[n]
+	}
+	return ""
+}
+
+// Action is one order to the outside, due at At since the start; only the
+// fields its kind names matter.
+type Action struct {
+	Kind     ActionKind
+	At       time.Duration
+	Layer    Layer
+	Note     uint8
+	Velocity uint8
+	Value    uint8
+	Command  Command
+	On       bool
+	Notice   Notice
+	Key      pitch.Key // with Did and the key commands
+	Chord    harmony.Chord
+}

@@ -1,0 +1,63 @@
+package bed
+
+import (
+	"time"
+
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+)
+
+// destination gives the next song's key and first chord; where no song
+// follows, the tonic of the key that sounds.
+func (b *Bed) destination() (pitch.Key, harmony.Chord) {
+	m := &b.c.Moments[b.moment]
+	if m.NextChord == (harmony.Chord{}) {
+		return b.key, harmony.Diatonic(b.key, 1)
+	}
+	return m.NextKey, m.NextChord
+}
+
+// land starts on the way into the next song. Where the bed already rests on
+// its chord there is nowhere to go.
+func (b *Bed) land(at time.Duration, out []Action) []Action {
+	if b.phase == Silent {
+		return tell(at, NotSounding, out)
+	}
+	key, first := b.destination()
+	route, n := harmony.Landing(b.chord, b.key, key, first)
+	out = append(out, Action{Kind: Did, At: at, Command: Land})
+	was := b.key
+	b.key = key
+	if n > 0 {
+		var ok bool
+		if out, ok = b.unplanned(at, route[0], out); !ok {
+			b.key = was
+			return out
+		}
+	}
+	b.place, b.route, b.routeLen, b.routeAt = Landing, route, n, 0
+	if n == 0 {
+		out = tell(at, Landed, out)
+	}
+	return out
+}
+
+// walk goes along the landing; after its last chord the bed holds. Back from
+// its first chord leads to the progression.
+func (b *Bed) walk(at time.Duration, by int, out []Action) []Action {
+	i := b.routeAt + by
+	switch {
+	case i < 0:
+		return b.goTo(at, b.group, b.index, out)
+	case i >= b.routeLen:
+		return tell(at, Landed, out)
+	}
+	out, ok := b.unplanned(at, b.route[i], out)
+	if ok {
+		b.routeAt = i
+	}
+	return out
+}
+
+// landed reports whether the landing has reached the next song's chord.
+func (b *Bed) landed() bool { return b.routeAt >= b.routeLen-1 }
