@@ -2,15 +2,14 @@ package midiio
 
 import (
 	"bytes"
-	"encoding/json"
 	"errors"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"reflect"
 	"slices"
-	"strings"
 	"testing"
+
+	"bedd/internal/midiio/readback"
 
 	"gitlab.com/gomidi/midi/v2/smf"
 	"pgregory.net/rapid"
@@ -250,31 +249,6 @@ func TestLibraryReadsWhatWeWrite(t *testing.T) {
 	})
 }
 
-// python is a Python that has mido.
-func python(t *testing.T) string {
-	t.Helper()
-	for _, name := range []string{"python3", "/usr/bin/python3"} {
-		if exec.Command(name, "-c", "import mido").Run() == nil {
-			return name
-		}
-	}
-	t.Fatal("no python3 here imports mido: run scripts/install")
-	return ""
-}
-
-const midoScript = `
-import json, mido, sys
-f = mido.MidiFile(sys.argv[1])
-tracks = []
-for track in f.tracks:
-    tick, events = 0, []
-    for m in track:
-        tick += m.time
-        events.append([tick, m.hex(sep="")])
-    tracks.append({"name": track.name, "events": events})
-json.dump({"type": f.type, "division": f.ticks_per_beat, "tracks": tracks}, sys.stdout)
-`
-
 func TestMidoReadsWhatWeWrite(t *testing.T) {
 	out := OutFile{Division: 96, Tracks: []OutTrack{
 		{Name: "conductor", End: 5000, Events: []Event{
@@ -303,45 +277,26 @@ func TestMidoReadsWhatWeWrite(t *testing.T) {
 	if err := WriteFile(path, out); err != nil {
 		t.Fatal(err)
 	}
-	printed, err := exec.Command(python(t), "-c", midoScript, path).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var theirs struct {
-		Type, Division int
-		Tracks         []struct {
-			Name   string
-			Events [][2]any
-		}
-	}
-	if err := json.Unmarshal(printed, &theirs); err != nil {
-		t.Fatal(err)
-	}
+	theirs := readback.Read(t, path)
 	if theirs.Type != 1 || theirs.Division != 96 || len(theirs.Tracks) != len(out.Tracks) {
 		t.Fatalf("mido reads type %d, division %d, %d tracks", theirs.Type, theirs.Division, len(theirs.Tracks))
 	}
 	for i, track := range out.Tracks {
-		want := [][2]any{{0.0, hexOf(TextMeta(TrackName, track.Name))}}
+		want := []readback.Event{{Tick: 0, Data: asMido(TextMeta(TrackName, track.Name))}}
 		for _, e := range track.Events {
-			want = append(want, [2]any{float64(e.Tick), hexOf(e.Data)})
+			want = append(want, readback.Event{Tick: e.Tick, Data: asMido(e.Data)})
 		}
-		want = append(want, [2]any{float64(track.End), "FF2F00"})
+		want = append(want, readback.Event{Tick: track.End, Data: []byte{0xFF, 0x2F, 0}})
 		if got := theirs.Tracks[i]; got.Name != track.Name || !reflect.DeepEqual(got.Events, want) {
 			t.Errorf("mido reads %q %v\nwritten was %q %v", got.Name, got.Events, track.Name, want)
 		}
 	}
 }
 
-// hexOf is a message as mido prints it: a meta event with its length.
-func hexOf(msg []byte) string {
-	const digits = "0123456789ABCDEF"
+// asMido is a message as mido gives it: a meta event with its length.
+func asMido(msg []byte) []byte {
 	if msg[0] == metaEvent {
-		msg = appendMessage(nil, msg)
+		return appendMessage(nil, msg)
 	}
-	var s strings.Builder
-	for _, b := range msg {
-		s.WriteByte(digits[b>>4])
-		s.WriteByte(digits[b&15])
-	}
-	return s.String()
+	return msg
 }
