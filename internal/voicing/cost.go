@@ -118,9 +118,11 @@ func (e *Engine) step(p, v *candidate) Cost {
 }
 
 // fewHeld counts how many of two different held pitch classes are lacking,
-// where both voicings have at least three to choose from.
+// where p has three different ones to hold and v three notes to hold them with.
+// (A v of three notes but two classes is no way out: it would be rewarded for
+// doubling.)
 func fewHeld(p, v *candidate, held Pitches) int {
-	if p.classes.Len() < 3 || v.classes.Len() < 3 {
+	if p.classes.Len() < 3 || v.N < 3 {
 		return 0
 	}
 	var room [2 * MaxUpper]uint8

@@ -32,7 +32,7 @@
 //	m  semitones moved by the upper notes, under the pairing that moves least
 //	s  upper notes of v that do not sound in p
 //	h  how many of two different held pitch classes are lacking (0…2), counted
-//	   only where both voicings have at least three different ones
+//	   only where p has at least three different ones and v three upper notes
 //	b  semitones moved by the bass
 //	i  identity tones of the chord absent from the upper notes
 //	t  other chord tones, besides the bass, absent from the upper notes
