@@ -1,0 +1,245 @@
+package sound
+
+import (
+	"math"
+	"testing"
+)
+
+// ITU-R BS.1770-4, Annex 1, Tables 1 and 2.
+func TestKWeightingIsThePublishedOneAt48kHz(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		got, want [5]float64 // b0 b1 b2 a1 a2
+	}{
+		{"shelf", coefficients(kShelf(48000)), [5]float64{1.53512485958697, -2.69169618940638, 1.19839281085285, -1.69065929318241, 0.73248077421585}},
+		{"high-pass", coefficients(kHighPass(48000)), [5]float64{1, -2, 1, -1.99004745483398, 0.99007225036621}},
+	} {
+		for i := range c.want {
+			if math.Abs(c.got[i]-c.want[i]) > 1e-12 {
+				t.Errorf("%s, coefficient %d: %.14f, want %.14f", c.name, i, c.got[i], c.want[i])
+			}
+		}
+	}
+}
+
+func coefficients(f biquad) [5]float64 { return [5]float64{f.b0, f.b1, f.b2, f.a1, f.a2} }
+
+// Gains of both stages together, computed from the published tables; at
+// 44.1 kHz the same analogue filter is meant, to what the bilinear transform
+// allows near the top.
+func TestKWeightingGain(t *testing.T) {
+	for _, c := range []struct{ hz, want float64 }{
+		{20, -13.275}, {50, -3.934}, {100, -1.134}, {200, -0.265}, {500, 0.043}, {997, 0.691},
+		{1000, 0.698}, {2000, 3.071}, {4000, 3.968}, {10000, 4.042},
+	} {
+		for _, rate := range []float64{44100, 48000} {
+			got := gainDB(kShelf(rate), c.hz/rate) + gainDB(kHighPass(rate), c.hz/rate)
+			bar := 0.0006
+			if rate != 48000 {
+				bar = 0.02
+			}
+			if math.Abs(got-c.want) > bar {
+				t.Errorf("%g Hz at %g: %.4f dB, want %.3f", c.hz, rate, got, c.want)
+			}
+		}
+	}
+}
+
+// gainDB evaluates the transfer function at a frequency in cycles a sample.
+func gainDB(f biquad, cycles float64) float64 {
+	sin, cos := math.Sincos(-2 * math.Pi * cycles)
+	z := complex(cos, sin)
+	h := (complex(f.b0, 0) + complex(f.b1, 0)*z + complex(f.b2, 0)*z*z) /
+		(1 + complex(f.a1, 0)*z + complex(f.a2, 0)*z*z)
+	return 10 * math.Log10(real(h)*real(h)+imag(h)*imag(h))
+}
+
+type stretch struct{ seconds, peakDB float64 }
+
+func measure(t *testing.T, rate int, hz float64, sides int, stretches ...stretch) *Loudness {
+	t.Helper()
+	l, err := NewLoudness(rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range stretches {
+		sound := sine(int(p.seconds*float64(rate)), hz, math.Pow(10, p.peakDB/20), rate)
+		if sides == 1 {
+			for i := 1; i < len(sound); i += 2 {
+				sound[i] = 0
+			}
+		}
+		l.Add(sound)
+	}
+	return l
+}
+
+func TestLoudnessOfSines(t *testing.T) {
+	oneGoroutine(t)
+	for _, c := range []struct {
+		name   string
+		hz     float64
+		sides  int
+		peakDB float64
+		want   float64
+	}{
+		// ITU-R BS.1770-4, Annex 1: 997 Hz at 0 dBFS in one channel.
+		{"997 Hz, left", 997, 1, 0, -3.01},
+		// Worked out from the published coefficients.
+		{"1 kHz, both", 1000, 2, -23, -22.993},
+		{"1 kHz, left", 1000, 1, -23, -26.004},
+	} {
+		for _, rate := range []int{44100, 48000} {
+			l := measure(t, rate, c.hz, c.sides, stretch{5, c.peakDB})
+			for name, got := range map[string]float64{"integrated": l.Integrated(), "momentary": l.Momentary()} {
+				if math.Abs(got-c.want) > 0.006 {
+					t.Errorf("%s at %d Hz: %s %.4f LUFS, want %.3f", c.name, rate, name, got, c.want)
+				}
+			}
+		}
+	}
+}
+
+// EBU Tech 3341, Table 1, cases 1 to 5; ±0.1 LU. The durations of case 5
+// are from memory.
+func TestEBUTech3341(t *testing.T) {
+	oneGoroutine(t)
+	for i, stretches := range [][]stretch{
+		{{20, -23}},
+		{{20, -33}},
+		{{10, -36}, {60, -23}, {10, -36}},
+		{{10, -72}, {10, -36}, {60, -23}, {10, -36}, {10, -72}},
+		{{20, -26}, {20.1, -20}, {20, -26}},
+	} {
+		want := -23.0
+		if i == 1 {
+			want = -33
+		}
+		for _, rate := range []int{44100, 48000} {
+			l := measure(t, rate, 1000, 2, stretches...)
+			if got := l.Integrated(); math.Abs(got-want) > 0.1 {
+				t.Errorf("case %d at %d Hz: %.3f LUFS, want %g ± 0.1", i+1, rate, got, want)
+			}
+			if i < 2 {
+				if got := l.Momentary(); math.Abs(got-want) > 0.1 {
+					t.Errorf("case %d at %d Hz: momentary %.3f LUFS, want %g ± 0.1", i+1, rate, got, want)
+				}
+			}
+		}
+	}
+}
+
+// EBU Tech 3341, cases 15 to 19, with fades of 100 ms, as a hard start has a
+// true peak of its own; −0.4/+0.2 dB.
+func TestTruePeak(t *testing.T) {
+	for _, c := range []struct {
+		divisor, degrees, peak, want float64
+	}{
+		{4, 0, 0.5, -6}, {4, 45, 0.5, -6}, {6, 60, 0.5, -6}, {8, 67.5, 0.5, -6}, {4, 45, 1.41, 3},
+	} {
+		const rate, seconds = 48000, 1
+		sound := make([]float32, 2*rate*seconds)
+		for i := range rate * seconds {
+			edge := min(1, float64(min(i, rate*seconds-1-i))/(0.1*rate))
+			x := edge * c.peak * math.Sin(2*math.Pi*float64(i)/c.divisor+c.degrees*math.Pi/180)
+			sound[2*i+1] = float32(x) // the right side counts as much as the left
+		}
+		l, err := NewLoudness(rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l.Add(sound)
+		if got := l.PeakDB(); got > c.want+0.2 || got < c.want-0.4 {
+			t.Errorf("fs/%g at %g°, %g: %.2f dBTP, want %g", c.divisor, c.degrees, c.peak, got, c.want)
+		}
+	}
+}
+
+func TestLoudnessOfNothing(t *testing.T) {
+	l := measure(t, 48000, 1000, 2)
+	minus := math.Inf(-1)
+	check := func(when string) {
+		t.Helper()
+		if i, m := l.Integrated(), l.Momentary(); i != minus || m != minus {
+			t.Errorf("%s: integrated %v, momentary %v, want -Inf", when, i, m)
+		}
+	}
+	check("before any sound")
+	if p := l.PeakDB(); p != minus {
+		t.Errorf("peak of no sound = %v, want -Inf", p)
+	}
+	l.Add(sine(48000*399/1000, 1000, 0.5, 48000))
+	check("after 399 ms")
+	l = measure(t, 48000, 1000, 2)
+	l.Add(make([]float32, 2*48000))
+	check("after a second of silence")
+	l.Add(sine(48000, 1000, 1e-4, 48000)) // −80 dBFS: under the absolute gate
+	if got := l.Integrated(); got != minus {
+		t.Errorf("integrated loudness of -80 dBFS = %v, want -Inf", got)
+	}
+}
+
+func TestLoudnessDoesNotDependOnBlocks(t *testing.T) {
+	oneGoroutine(t)
+	sound := play(busySynth(t), 2)
+	whole := measure(t, 48000, 1000, 2)
+	whole.Add(sound)
+	pieces := measure(t, 48000, 1000, 2)
+	for len(sound) > 0 {
+		n := min(2*77, len(sound))
+		pieces.Add(sound[:n])
+		sound = sound[n:]
+	}
+	if a, b := whole.Integrated(), pieces.Integrated(); a != b {
+		t.Errorf("whole %v, in pieces %v", a, b)
+	}
+	if a, b := whole.PeakDB(), pieces.PeakDB(); a != b {
+		t.Errorf("peak whole %v, in pieces %v", a, b)
+	}
+}
+
+func TestLoudnessRefusesOddRates(t *testing.T) {
+	_, err := NewLoudness(96)
+	if want := "loudness meter at 96 Hz: 8000…192000 can be measured"; err == nil || err.Error() != want {
+		t.Errorf("error = %v, want %q", err, want)
+	}
+}
+
+// What a player gets: a full bed on the usual levels with a moderate piano
+// around −23…−18 LUFS, and the bed turned down clearly under the piano.
+func TestBedAndPianoSitWell(t *testing.T) {
+	oneGoroutine(t)
+	loudest := func(expression byte, bed, keys bool) float64 {
+		s := newSynth(t, 48000)
+		s.Send(0xC1, 89, 0)
+		s.Send(0xB1, 7, 100)
+		s.Send(0xB1, 11, expression)
+		play(s, 0.2)
+		if bed {
+			for _, key := range bedKeys {
+				s.Send(0x91, key, 80)
+			}
+			play(s, 2)
+		}
+		meter := measure(t, 48000, 1000, 2)
+		highest := math.Inf(-1)
+		for i := range 16 {
+			if keys {
+				s.Send(0x90, []byte{48, 55, 64, 67, 72, 76, 72, 67}[i%8], 70)
+			}
+			meter.Add(play(s, 0.3))
+			highest = max(highest, meter.Momentary())
+			if keys {
+				s.Send(0x80, []byte{48, 55, 64, 67, 72, 76, 72, 67}[i%8], 0)
+			}
+		}
+		return highest
+	}
+	if got := loudest(127, true, true); got < -23 || got > -18 {
+		t.Errorf("full bed and moderate piano: at most %.1f LUFS, want -23…-18", got)
+	}
+	bed, keys := loudest(80, true, false), loudest(80, false, true)
+	if bed > keys-5 || bed < keys-16 {
+		t.Errorf("bed at CC 11 = 80 is at %.1f LUFS, the piano at %.1f: want 5…16 LU between them", bed, keys)
+	}
+}

@@ -1,0 +1,246 @@
+// Package sound is the built-in voices, rendering, loudness, the audio
+// device.
+package sound
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+)
+
+const (
+	// DefaultCeilingDB is the highest true peak of a synth, in dBTP (EBU
+	// R 128 v4: −1 at most).
+	DefaultCeilingDB = -1.0
+
+	fadeInSeconds = 0.080 // every start of sound
+
+	chorusLevel = 0.8
+	reverbLevel = 0.5
+	dcHz        = 4 // under the lowest string
+)
+
+// Config is what a Synth is made with.
+type Config struct {
+	Rate      int     // frames a second: 44100 or 48000
+	Seed      uint64  // of everything that varies; the same seed plays the same sound
+	CeilingDB float64 // highest true peak, dBTP, −24…−0.5; 0 means DefaultCeilingDB
+}
+
+// Synth turns MIDI channel messages into stereo sound: a piano and two pads
+// on 16 channels, as General MIDI programs 0…7 and 88…95.
+//
+// Its sound depends on the messages, the frames between them and the seed,
+// never on the block lengths asked for. A Synth belongs to one goroutine at
+// a time.
+type Synth struct {
+	rate                  float64
+	random                *rand.Rand
+	channels              [numChannels]channel
+	pads                  [padSlots]padVoice
+	pianos                [pianoSlots]pianoVoice
+	padSounds             [air + 1]padSound
+	keys                  [128]pianoKey
+	levelShare, toneShare float64
+	offset                int // frames into the running tick
+
+	chorus  chorus
+	reverb  reverb
+	wet     ramp // of chorus and reverb
+	hushing bool
+	hush    float64
+
+	dc      [2]highPass
+	limiter limiter
+	faded   int // frames of the fade-in done
+	fade    int // frames it takes
+}
+
+// New makes a synth. It takes some milliseconds for the tables.
+func New(c Config) (*Synth, error) {
+	if c.Rate != 44100 && c.Rate != 48000 {
+		return nil, fmt.Errorf("synth at %d Hz: 44100 and 48000 are played", c.Rate)
+	}
+	if c.CeilingDB == 0 {
+		c.CeilingDB = DefaultCeilingDB
+	}
+	if !(c.CeilingDB >= -24 && c.CeilingDB <= -0.5) {
+		return nil, fmt.Errorf("synth with a ceiling of %g dBTP: −24…−0.5 can be kept", c.CeilingDB)
+	}
+	rate := float64(c.Rate)
+	s := &Synth{
+		rate:       rate,
+		random:     rand.New(rand.NewPCG(c.Seed, 1)),
+		levelShare: shareFor(levelSmoothing, rate),
+		toneShare:  shareFor(toneSmoothing, rate),
+		hush:       shareFor(fadeSeconds/3, rate),
+		fade:       int(fadeInSeconds * rate),
+	}
+	s.padSounds = newPadSounds(rate, s.random)
+	for key := range s.keys {
+		s.keys[key] = newPianoKey(byte(key), rate, s.random)
+	}
+	for i := range s.channels {
+		s.channels[i].init()
+	}
+	s.chorus.init(rate)
+	s.reverb.init(rate)
+	s.wet.set(1)
+	s.limiter.init(rate, c.CeilingDB)
+	for i := range s.dc {
+		s.dc[i].keep = math.Exp(-2 * math.Pi * dcHz / rate)
+	}
+	return s, nil
+}
+
+// Rate gives the frames a second.
+func (s *Synth) Rate() int { return int(s.rate) }
+
+// Latency gives the frames from a message to its first sound: what the
+// limiter looks ahead.
+func (s *Synth) Latency() int { return limitDelay }
+
+// FadeIn makes the sound rise from silence again, as at the start.
+func (s *Synth) FadeIn() { s.faded = 0 }
+
+// Send applies one channel message now, between the frames rendered and
+// those to come. Messages for the whole system, and what a synth like this
+// has no use for, do nothing.
+// Hot path: no allocation; O(voices).
+func (s *Synth) Send(status, data1, data2 byte) {
+	data1, data2 = data1&0x7F, data2&0x7F
+	n := status & 0x0F
+	c := &s.channels[n]
+	switch status & 0xF0 {
+	case 0x80:
+		s.noteOff(n, data1)
+	case 0x90:
+		if data2 == 0 {
+			s.noteOff(n, data1)
+		} else {
+			s.noteOn(n, data1, data2)
+		}
+	case 0xB0:
+		s.control(n, data1, data2)
+	case 0xC0:
+		c.timbre = timbreOf(data1)
+	case 0xE0:
+		c.bend = int(data2)<<7 + int(data1) - 8192
+	}
+}
+
+func (s *Synth) noteOn(channel, key, velocity byte) {
+	c := &s.channels[channel]
+	if c.timbre != piano {
+		v := s.padOf(channel, key)
+		if v == nil || v.sound != &s.padSounds[c.timbre] {
+			v = claim(s.pads[:], padVoices)
+			v.note = note{channel: channel, key: key}
+		}
+		v.strike(&s.padSounds[c.timbre], c, velocity, s.rate, s.random)
+		return
+	}
+	latched := false
+	for i := range s.pianos {
+		if old := &s.pianos[i]; old.sounding && !old.fading && old.channel == channel && old.key == key {
+			// The hammer meets the string again; and sostenuto holds a
+			// damper, not a sound.
+			old.fading = true
+			latched = latched || old.latched
+		}
+	}
+	v := claim(s.pianos[:], pianoVoices)
+	v.note = note{channel: channel, key: key, latched: latched}
+	v.strike(&s.keys[key], velocity, c.soft, s.rate)
+}
+
+// padOf finds the voice that plays a key, so that a note struck again goes
+// on from where it is.
+func (s *Synth) padOf(channel, key byte) *padVoice {
+	for i := range s.pads {
+		if v := &s.pads[i]; v.sounding && !v.fading && v.channel == channel && v.key == key {
+			return v
+		}
+	}
+	return nil
+}
+
+func (s *Synth) noteOff(channel, key byte) {
+	damperUp := s.channels[channel].damper
+	s.eachNote(channel, func(n *note) {
+		if n.key == key && n.held {
+			n.letGo(damperUp)
+		}
+	})
+}
+
+// eachNote calls f for every sounding note of a channel.
+func (s *Synth) eachNote(channel byte, f func(*note)) {
+	for i := range s.pads {
+		if n := &s.pads[i].note; n.sounding && n.channel == channel {
+			f(n)
+		}
+	}
+	for i := range s.pianos {
+		if n := &s.pianos[i].note; n.sounding && n.channel == channel {
+			f(n)
+		}
+	}
+}
+
+// control applies a controller; those that move notes are here, the rest in
+// channel.
+func (s *Synth) control(channel, number, value byte) {
+	c := &s.channels[channel]
+	on := value >= 64
+	switch number {
+	case 64:
+		s.setDamper(channel, on)
+	case 66:
+		s.setSostenuto(channel, on)
+	case 120:
+		s.silence(channel)
+	case 121:
+		s.setSostenuto(channel, false)
+		s.setDamper(channel, false)
+		c.resetControllers()
+	case 123, 124, 125, 126, 127: // the modes act as all notes off too
+		s.eachNote(channel, func(n *note) { n.letGo(c.damper) })
+	default:
+		c.control(number, value)
+	}
+}
+
+func (s *Synth) setDamper(channel byte, up bool) {
+	c := &s.channels[channel]
+	if c.damper && !up {
+		s.eachNote(channel, (*note).damperFell)
+	}
+	c.damper = up
+}
+
+func (s *Synth) setSostenuto(channel byte, on bool) {
+	c := &s.channels[channel]
+	switch {
+	case on && !c.sostenuto:
+		s.eachNote(channel, func(n *note) { n.latched = n.latched || n.held })
+	case !on && c.sostenuto:
+		s.eachNote(channel, func(n *note) { n.unlatch(c.damper) })
+	}
+	c.sostenuto = on
+}
+
+// silence ends a channel's notes at once, whatever the pedals, and the room
+// with them when no other channel sounds.
+func (s *Synth) silence(channel byte) {
+	s.eachNote(channel, func(n *note) {
+		n.held, n.latched, n.fading = false, false, true
+	})
+	s.hushing = true
+	for i := range s.pads {
+		s.hushing = s.hushing && (!s.pads[i].sounding || s.pads[i].fading)
+	}
+	for i := range s.pianos {
+		s.hushing = s.hushing && (!s.pianos[i].sounding || s.pianos[i].fading)
+	}
+}
