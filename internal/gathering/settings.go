@@ -1,0 +1,129 @@
+package gathering
+
+import (
+	"strings"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/voicing"
+
+	"go.yaml.in/yaml/v3"
+)
+
+func (r *reader) voicing(v *voicing.Settings) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		var centre uint8
+		before := len(r.faults)
+		said := r.mapping(n, "voicing",
+			field{"voices", r.voices(v)},
+			field{"range", func(n *yaml.Node) {
+				r.notes("range", &v.Low, &v.High)(n)
+				v.Centre = (float64(v.Low) + float64(v.High)) / 2
+			}},
+			field{"centre", r.note("centre", &centre)},
+			field{"bass", r.bass(v)},
+			field{"stillness", r.part("stillness", 0, 1, &v.Stillness)},
+			field{"colours", r.whole("colours", 0, voicing.MaxUpper, func(c int) { v.Colours = c })},
+			field{"plain", r.flag("plain", &v.Plain)},
+		)
+		if !said.has("centre") || len(r.faults) > before {
+			return
+		}
+		v.Centre = float64(centre)
+		if centre < v.Low || centre > v.High {
+			r.fault(said.line("centre"), "centre %s lies outside the range", said["centre"].Value)
+		}
+	}
+}
+
+func (r *reader) voices(v *voicing.Settings) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		before := len(r.faults)
+		r.mapping(n, "voices",
+			field{"thin", r.whole("thin", 1, voicing.MaxUpper, func(c int) { v.Thin = c })},
+			field{"usual", r.whole("usual", 1, voicing.MaxUpper, func(c int) { v.Voices = c })},
+			field{"full", r.whole("full", 1, voicing.MaxUpper, func(c int) { v.Full = c })},
+		)
+		if len(r.faults) == before && (v.Thin > v.Voices || v.Voices > v.Full) {
+			r.fault(n.Line, "voices must grow: thin is %d, usual %d, full %d", v.Thin, v.Voices, v.Full)
+		}
+	}
+}
+
+// bass reads on, off, a range, or "above" and a note.
+func (r *reader) bass(v *voicing.Settings) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		s, ok := r.scalar(n, "bass")
+		floor, above := strings.CutPrefix(s, "above ")
+		before := len(r.faults)
+		switch {
+		case !ok:
+		case s == "on":
+			v.NoBass = false
+		case s == "off":
+			v.NoBass = true
+		case above:
+			width := v.BassHigh - v.BassLow
+			if low, ok := r.noteIn(n.Line, "bass", strings.TrimSpace(floor)); ok {
+				v.BassLow, v.BassHigh = low, min(low+width, 127)
+			}
+		default:
+			if _, _, ok := cutRange(s); !ok {
+				r.fault(n.Line, "bass %q is none of on, off, a range as in C2-D3, above E2", clip(s))
+				return
+			}
+			r.notes("bass", &v.BassLow, &v.BassHigh)(n)
+		}
+		switch {
+		case len(r.faults) > before || v.NoBass:
+		case v.BassHigh-v.BassLow < 11:
+			r.fault(n.Line, "bass %s does not hold every note: it needs twelve semitones", s)
+		case v.BassLow == voicing.NoBass:
+			r.fault(n.Line, "bass %s starts too low: note 1 is the lowest", s)
+		}
+	}
+}
+
+func (r *reader) level(c *bed.Config) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		var heel string
+		said := r.mapping(n, "level",
+			field{"heel", r.choice("heel", &heel, "audible", "silent")},
+			field{"floor", r.part("floor", 0.01, 1, &c.Balance.Floor)},
+			field{"air-from", r.part("air-from", 0, 1, &c.Balance.AirFrom)},
+			field{"air-top", r.part("air-top", 0, 1, &c.Balance.AirTop)},
+			field{"step", r.part("step", 0.01, 1, &c.Nudge)},
+			field{"velocity", r.byteFrom("velocity", 1, 127, &c.Velocity)},
+		)
+		if heel != "silent" {
+			return
+		}
+		if said.has("floor") {
+			r.fault(said.line("floor"), "floor is the quietest audible level: with heel: silent there is none")
+		}
+		c.Balance.Floor = 0
+	}
+}
+
+func (r *reader) times(c *bed.Config) func(*yaml.Node) {
+	const tenth = 100 * time.Millisecond
+	return func(n *yaml.Node) {
+		r.mapping(n, "times",
+			field{"bring-in", r.span("bring-in", tenth, time.Minute, &c.BringIn)},
+			field{"fade", r.span("fade", tenth, 2*time.Minute, &c.Fade)},
+			field{"out-now", r.span("out-now", tenth, 10*time.Second, &c.Leave)},
+			field{"overlap", r.span("overlap", bed.MinOverlap, 2*time.Second, &c.Overlap)},
+			field{"bloom", r.span("bloom", 0, 30*time.Second, &c.Stagger)},
+		)
+	}
+}
+
+func (r *reader) follow(c *bed.Config) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		r.mapping(n, "follow",
+			field{"split", r.note("split", &c.Split)},
+			field{"steady", r.span("steady", 0, 10*time.Second, &c.Steady)},
+			field{"pace", r.span("pace", 0, time.Minute, &c.Pace)},
+		)
+	}
+}
