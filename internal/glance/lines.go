@@ -1,0 +1,114 @@
+// Package glance is what the musician sees, on the terminal or in a file, from one view model.
+package glance
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/pitch"
+	"bedd/internal/voicing"
+)
+
+// Clock writes a time as minutes, seconds and tenths.
+func Clock(at time.Duration) string {
+	tenths := at.Round(100*time.Millisecond) / (100 * time.Millisecond)
+	return fmt.Sprintf("%2d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
+}
+
+// Chord is the line for a chord that has just been entered: its name and
+// degree, the bass and the upper notes from low to high, each marked = held,
+// + new or - gone, how full the bed is and what asks for it.
+func Chord(at time.Duration, v bed.View) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s  %-7s %-6s ", Clock(at), v.Chord.Symbol(), v.Chord.Degree(v.Key))
+	bass := "     "
+	if v.Voicing.Bass != voicing.NoBass {
+		bass = mark(v, v.Voicing.Bass)
+	}
+	notes := []string{fmt.Sprintf("%-5s|", bass)}
+	for _, n := range v.Voicing.Notes() {
+		notes = append(notes, mark(v, n))
+	}
+	var room [2 * voicing.MaxUpper]uint8
+	for _, n := range v.Change.Released.Append(room[:0]) {
+		notes = append(notes, "-"+pitch.NoteName(int(n), v.Key))
+	}
+	fmt.Fprintf(&b, "%-44s intensity %.2f %-8s %d voices", strings.Join(notes, " "), v.Intensity, v.Source, v.Density)
+	if v.Missing.Len() > 0 {
+		fmt.Fprintf(&b, ", no %s", names(v.Missing, v.Key))
+	}
+	return b.String()
+}
+
+func mark(v bed.View, note uint8) string {
+	sign := "+"
+	if v.Change.Held.Has(note) {
+		sign = "="
+	}
+	return sign + pitch.NoteName(int(note), v.Key)
+}
+
+func names(s pitch.Set, key pitch.Key) string {
+	var out []string
+	for c := range pitch.Class(12) {
+		if s.Has(c) {
+			out = append(out, key.Spell(c).String())
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+// Action is the line for a command carried out or a notice; empty for what has
+// a line of its own or none.
+func Action(a bed.Action) string {
+	switch a.Kind {
+	case bed.Did:
+		what := a.Command.String()
+		switch a.Command {
+		case bed.Stay, bed.Follow:
+			what += map[bool]string{true: " on", false: " off"}[a.On]
+		case bed.KeyUp, bed.KeyDown, bed.KeyTo:
+			what = "key " + a.Key.String()
+		}
+		return Clock(a.At) + "  " + what
+	case bed.Tell:
+		return Clock(a.At) + "  (" + a.Notice.String() + ")"
+	}
+	return ""
+}
+
+// Step says in a word or two what the next step does.
+func Step(v bed.View) string {
+	switch v.NextDoes {
+	case bed.NoCommand:
+		return "holds " + v.Next.Symbol()
+	case bed.Next:
+		return v.Next.Symbol()
+	case bed.BringIn:
+		return "bring in " + v.Next.Symbol()
+	case bed.Swap, bed.Land:
+		return v.NextDoes.String() + " to " + v.Next.Symbol()
+	}
+	return v.NextDoes.String()
+}
+
+// Status is one line, at most width characters wide, on how things stand: the
+// chord, what the next step does, how full, and what is switched on.
+func Status(at time.Duration, v bed.View, width int) string {
+	const gauge = 10
+	full := min(int(v.Intensity*gauge+0.5), gauge)
+	s := fmt.Sprintf("%s  %-6s > %-16s [%s%s] %s", Clock(at), v.Chord.Symbol(), Step(v),
+		strings.Repeat("#", full), strings.Repeat(".", gauge-full), v.Phase)
+	if v.Stay {
+		s += "  STAY"
+	}
+	if v.Follow {
+		s += "  FOLLOW"
+	}
+	if r := []rune(s); len(r) > width {
+		s = string(r[:max(width, 0)])
+	}
+	return s
+}

@@ -1,0 +1,60 @@
+package session
+
+import (
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/gathering"
+	"bedd/internal/midiio"
+)
+
+// Cue is one thing of a performance: a message of the player's, or a spoken cue
+// as a text.
+type Cue struct {
+	At   time.Duration
+	Data []byte // nil for a spoken cue
+	Text string
+}
+
+// Cues gives a performance in order of time: every message, and every text.
+func Cues(f *midiio.File) []Cue {
+	tempo := f.Tempo()
+	cues := make([]Cue, 0, len(f.Events))
+	for _, e := range f.Events {
+		kind, data, meta := e.Meta()
+		switch {
+		case !meta:
+			cues = append(cues, Cue{At: tempo.Time(e.Tick), Data: e.Data})
+		case kind == midiio.Text:
+			cues = append(cues, Cue{At: tempo.Time(e.Tick), Text: string(data)})
+		}
+	}
+	return cues
+}
+
+// Length gives when a performance is over: the end of its last event.
+func Length(f *midiio.File) time.Duration {
+	if len(f.Events) == 0 {
+		return 0
+	}
+	return f.Tempo().Time(f.Events[len(f.Events)-1].Tick)
+}
+
+// Perform runs a whole performance offline and gives what came of it, how many
+// of the player's messages were refused, and when all was silent.
+func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File) (take *Take, refused uint64, end time.Duration, err error) {
+	take = &Take{Sent: make([]Sent, 0, 2*len(f.Events))}
+	s, err := New(rig, moments, take)
+	if err != nil {
+		return nil, 0, 0, err
+	}
+	take.Watch(s)
+	s.SetUp(0)
+	for _, c := range Cues(f) {
+		if c.Data != nil {
+			s.Message(c.At, c.Data)
+		}
+	}
+	end = s.End(Length(f))
+	return take, s.Refused(), end, nil
+}

@@ -1,0 +1,362 @@
+// Package session is one run of bedd, the same live, offline and in practice: the player's messages in, the wire's messages and marks out.
+package session
+
+import (
+	"fmt"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/gathering"
+	"bedd/internal/midiio"
+)
+
+// Origin is where a message on the wire comes from.
+type Origin uint8
+
+// The origins.
+const (
+	SetUp Origin = iota // what bedd sends to prepare the synth, and to end what the player left on
+	Thru                // the player's own
+	Warm                // the bed's layers
+	Air
+
+	NumOrigins
+)
+
+func (o Origin) String() string {
+	return [...]string{"setup", "thru", "bed warm", "bed air"}[o]
+}
+
+// Output takes what a session puts out. Both methods must be quick. Send may be
+// called by whoever calls [Session.Thru], Mark only by whoever drives the
+// session.
+type Output interface {
+	// Send puts one whole message, good only during the call, on the wire. It
+	// reports false when the port is gone.
+	Send(at time.Duration, from Origin, msg []byte) bool
+	// Mark tells of a chord entered, a command carried out, a notice or another
+	// moment.
+	Mark(a bed.Action)
+}
+
+// Session joins feet, pedal, bed and wire. Its methods serve one goroutine at a
+// time, but for Thru. Times never go back: an earlier one counts as the latest.
+type Session struct {
+	rig  gathering.Rig
+	bed  *bed.Bed
+	feet *midiio.Feet
+	wire *midiio.Wire
+	out  Output
+	now  time.Duration
+
+	mapped   mapped
+	held     []bool // by switch: the long press has acted
+	pedalMSB uint8
+
+	origin Origin  // of the bed's message that is on its way
+	msg    [3]byte // that message
+	moved  [3]byte // a note on its way out, transposed; the wire's lock guards it
+
+	actions  []bed.Action
+	gestures []midiio.Gesture
+}
+
+// New makes a session that waits in silence on the first moment. It fails when
+// the rig contradicts itself or a chord has no voicing.
+func New(rig gathering.Rig, moments []bed.Moment, out Output) (*Session, error) {
+	c := rig.Bed
+	c.Moments = moments
+	b, err := bed.New(c)
+	if err != nil {
+		return nil, err
+	}
+	switches := make([]midiio.Switch, len(rig.Feet))
+	for i, f := range rig.Feet {
+		switches[i] = f.Switch
+	}
+	feet, err := midiio.NewFeet(switches, rig.Hold)
+	if err != nil {
+		return nil, err
+	}
+	s := &Session{rig: rig, bed: b, feet: feet, out: out,
+		held:     make([]bool, len(rig.Feet)),
+		actions:  make([]bed.Action, 0, 256),
+		gestures: make([]midiio.Gesture, 0, 64),
+	}
+	s.mapped.fill(rig)
+	var use midiio.WireConfig
+	if rig.Share {
+		use.Channels[rig.Player.Channel] = midiio.Shared
+	} else {
+		for l, layer := range rig.Layers {
+			if layer.Channel == rig.Player.Channel {
+				return nil, fmt.Errorf("the bed's %v layer and the player are both on channel %d: give one of them another channel, or share a sound", bed.Layer(l), layer.Channel+1)
+			}
+			use.Channels[layer.Channel] = midiio.Reserved
+		}
+	}
+	s.wire = midiio.NewWire(use, sink{s})
+	return s, nil
+}
+
+// sink is the wire's way out.
+type sink struct{ s *Session }
+
+func (k sink) Write(at time.Duration, from midiio.Source, msg []byte) bool {
+	origin := Thru
+	switch from {
+	case midiio.Bed:
+		origin = k.s.origin
+	case midiio.Ledger:
+		origin = SetUp
+	}
+	if out := k.s.rig.Out; out != 0 && isNote(msg) {
+		note := int(msg[1]) + out
+		if note < 0 || note > 127 {
+			return true
+		}
+		k.s.moved = [3]byte{msg[0], byte(note), msg[2]}
+		return k.s.out.Send(at, origin, k.s.moved[:])
+	}
+	return k.s.out.Send(at, origin, msg)
+}
+
+func isNote(msg []byte) bool {
+	return len(msg) == 3 && (msg[0]&0xF0 == 0x80 || msg[0]&0xF0 == 0x90 || msg[0]&0xF0 == 0xA0)
+}
+
+// SetUp prepares the synth: for each layer bank, program and volume where the
+// rig asks for it, in the order General MIDI 2 gives, and expression at 0, since
+// a bed begins from nothing.
+func (s *Session) SetUp(at time.Duration) {
+	at = s.catchUp(at)
+	if s.rig.Share {
+		return
+	}
+	s.origin = SetUp
+	for _, l := range s.rig.Layers {
+		control, program := 0xB0|l.Channel, 0xC0|l.Channel
+		if s.rig.Setup {
+			if l.BankSet {
+				s.wire.Bed(at, []byte{control, 0, l.Bank[0]})
+				s.wire.Bed(at, []byte{control, 32, l.Bank[1]})
+			}
+			s.wire.Bed(at, []byte{program, l.Program})
+			s.wire.Bed(at, []byte{control, 7, l.Volume})
+		}
+		s.wire.Bed(at, []byte{control, 11, 0})
+	}
+}
+
+// Message takes one whole message of the player's that arrived at a time.
+// Hot path: no allocation in steady state.
+func (s *Session) Message(at time.Duration, msg []byte) {
+	at = s.catchUp(at)
+	s.Thru(at, msg)
+	s.Observe(at, msg)
+}
+
+// Thru sends the player's message straight on, unless it belongs to a foot or
+// the pedal. It may be called from an input's own goroutine, before the same
+// message is handed to Observe. Hot path: no allocation; O(1).
+func (s *Session) Thru(at time.Duration, msg []byte) {
+	if !s.mapped.has(msg) {
+		s.wire.Player(at, msg)
+	}
+}
+
+// Observe lets the bed know of a message that Thru has dealt with.
+func (s *Session) Observe(at time.Duration, msg []byte) {
+	at = s.catchUp(at)
+	var used bool
+	s.gestures, used = s.feet.Message(at, msg, s.gestures[:0])
+	for _, g := range s.gestures {
+		s.gesture(g)
+	}
+	if used || len(msg) == 0 || s.pedal(at, msg) || len(msg) != 3 || msg[0]&0x0F != s.rig.Player.Channel {
+		return
+	}
+	note := int(msg[1]) + s.rig.In
+	if note < 0 || note > 127 {
+		note = int(msg[1])
+	}
+	switch status := msg[0] & 0xF0; {
+	case status == 0x90 && msg[2] > 0:
+		s.handle(at, bed.Event{Kind: bed.NoteStruck, Note: uint8(note), Velocity: msg[2]})
+	case status == 0x80 || status == 0x90:
+		s.handle(at, bed.Event{Kind: bed.NoteLeft, Note: uint8(note)})
+	case status == 0xB0 && msg[1] == 64:
+		s.handle(at, bed.Event{Kind: bed.DamperMoved, On: msg[2] >= 64})
+	}
+}
+
+// pedal takes the intensity pedal's messages.
+func (s *Session) pedal(at time.Duration, msg []byte) bool {
+	p := s.rig.Pedal
+	if !p.On || len(msg) != 3 || msg[0]&0xF0 != 0xB0 {
+		return false
+	}
+	if p.Control.Channel >= 0 && msg[0]&0x0F != uint8(p.Control.Channel) {
+		return false
+	}
+	switch {
+	case msg[1] == p.Control.Number:
+		s.pedalMSB = msg[2]
+		s.handle(at, bed.Event{Kind: bed.PedalMoved, Raw: p.Raw(msg[2], 0)}) // a new upper half clears the lower
+	case p.Fine && msg[1] == p.Control.Number+32:
+		s.handle(at, bed.Event{Kind: bed.PedalMoved, Raw: p.Raw(s.pedalMSB, msg[2])})
+	default:
+		return false
+	}
+	return true
+}
+
+// gesture does what the rig gives to a foot.
+func (s *Session) gesture(g midiio.Gesture) {
+	foot := &s.rig.Feet[g.Switch]
+	at := max(g.At, s.now)
+	switch g.Kind {
+	case midiio.Pressed:
+		s.held[g.Switch] = false
+		s.order(at, foot.Press)
+	case midiio.Held:
+		s.held[g.Switch] = true
+		e := foot.Hold.Event()
+		e.Undo = foot.Press.Command == bed.Arm && foot.Hold.Command != bed.NoCommand
+		if foot.Hold.Command != bed.NoCommand {
+			s.handle(at, e)
+		}
+	case midiio.Released:
+		if !s.held[g.Switch] {
+			s.order(at, foot.Tap)
+		}
+	}
+}
+
+// Ask carries out an order, as from a computer key.
+func (s *Session) Ask(at time.Duration, o gathering.Order) { s.order(s.catchUp(at), o) }
+
+func (s *Session) order(at time.Duration, o gathering.Order) {
+	if o.Command != bed.NoCommand {
+		s.handle(at, o.Event())
+	}
+}
+
+// Deadline tells when Advance next has something to do, if nothing happens
+// before.
+func (s *Session) Deadline() (time.Duration, bool) {
+	at, ok := s.bed.Deadline()
+	if foot, any := s.feet.Deadline(); any && (!ok || foot < at) {
+		return foot, true
+	}
+	return at, ok
+}
+
+// Advance does all that is due at or before a time.
+func (s *Session) Advance(at time.Duration) {
+	at = max(at, s.now)
+	for {
+		due, ok := s.Deadline()
+		if !ok || due > at {
+			break
+		}
+		s.tick(due)
+	}
+	s.now = at
+}
+
+// catchUp does all that was due before a time, and gives the time: at the time
+// itself the player comes first. A time that goes back counts as standing still.
+func (s *Session) catchUp(at time.Duration) time.Duration {
+	at = max(at, s.now)
+	for {
+		due, ok := s.Deadline()
+		if !ok || due >= at {
+			s.now = at
+			return at
+		}
+		s.tick(due)
+	}
+}
+
+// tick does what is due at the earliest deadline, feet first.
+func (s *Session) tick(due time.Duration) {
+	s.now = max(due, s.now)
+	s.gestures = s.feet.Advance(due, s.gestures[:0])
+	for _, g := range s.gestures {
+		s.gesture(g)
+	}
+	s.handle(due, bed.Event{Kind: bed.TimePassed})
+}
+
+// handle gives the bed an event and carries out what it answers.
+func (s *Session) handle(at time.Duration, e bed.Event) {
+	s.actions = s.bed.Handle(at, e, s.actions[:0])
+	for i := range s.actions {
+		s.carryOut(&s.actions[i])
+	}
+}
+
+func (s *Session) carryOut(a *bed.Action) {
+	channel := s.rig.Layers[a.Layer].Channel
+	s.origin = Warm + Origin(a.Layer)
+	if s.rig.Share { // one sound: air would only double warm, and levels would move the piano
+		channel = s.rig.Player.Channel
+		if a.Layer != bed.Warm {
+			return
+		}
+	}
+	switch a.Kind {
+	case bed.StrikeNote:
+		s.msg = [3]byte{0x90 | channel, a.Note, a.Velocity}
+	case bed.ReleaseNote:
+		s.msg = [3]byte{0x80 | channel, a.Note, 64}
+	case bed.SetLevel:
+		if s.rig.Share {
+			return
+		}
+		s.msg = [3]byte{0xB0 | channel, 11, a.Value}
+	case bed.SilenceAll:
+		s.wire.AllNotesOff(a.At)
+		return
+	default:
+		s.out.Mark(*a)
+		return
+	}
+	s.wire.Bed(a.At, s.msg[:])
+}
+
+// Leave tells the bed that no more input comes: it leaves fast. Go on with
+// Advance until Deadline has nothing more, then call Finish.
+func (s *Session) Leave(at time.Duration) {
+	s.handle(s.catchUp(at), bed.Event{Kind: bed.InputEnded})
+}
+
+// Finish ends every note that is still on, whoever owns it.
+func (s *Session) Finish(at time.Duration) {
+	s.wire.Finish(s.catchUp(at))
+}
+
+// End is Leave, waiting without a clock, and Finish. It gives the time at which
+// all is silent.
+func (s *Session) End(at time.Duration) time.Duration {
+	s.Leave(at)
+	for {
+		due, ok := s.Deadline()
+		if !ok {
+			break
+		}
+		s.Advance(due)
+	}
+	s.Finish(s.now)
+	return s.now
+}
+
+// Sounding counts the notes on the wire that still need their end.
+func (s *Session) Sounding() int { return s.wire.Sounding() }
+
+// Refused counts the player's messages that were kept off the bed's channels.
+func (s *Session) Refused() uint64 { return s.wire.Refused() }
+
+// View gives a copy of the bed's state.
+func (s *Session) View() bed.View { return s.bed.View() }
