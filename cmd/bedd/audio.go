@@ -1,0 +1,114 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"bedd/internal/gathering"
+	"bedd/internal/sound"
+)
+
+// liveRate is the sound's frames a second while playing.
+const liveRate = 48000
+
+// liveTail is how long the last echoes may ring before play ends.
+const liveTail = 2 * time.Second
+
+// soundOut is the built-in sound of a live run: on a sound card where there is
+// one, into a file where one is asked for.
+type soundOut struct {
+	live     *sound.Live
+	device   interface{ Close() }
+	recorder *sound.Recorder
+	tee      *sound.Tee
+	file     *os.File
+	path     string
+	screen   *screen
+}
+
+// openSound opens what the run needs. Without a card and without a file to
+// record, there is no sound and live is nil.
+func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen) (*soundOut, error) {
+	o := &soundOut{path: wav, screen: screen}
+	if !card && wav == "" {
+		return o, nil
+	}
+	synth, err := sound.New(sound.Config{Rate: liveRate, Seed: 1})
+	if err != nil {
+		return nil, err
+	}
+	if wav != "" {
+		if o.file, err = os.CreateTemp(filepath.Dir(wav), "."+filepath.Base(wav)+".*"); err != nil {
+			return nil, fmt.Errorf("%s: %w", wav, err)
+		}
+		w, err := sound.NewWAV(o.file, liveRate, 16)
+		if err != nil {
+			return nil, err
+		}
+		if o.tee, err = sound.NewTee(1 << 17); err != nil { // 2.7 s for a slow disk
+			return nil, err
+		}
+		o.recorder = sound.Record(o.tee, w)
+	}
+	if o.live, err = sound.NewLive(synth, o.tee); err != nil {
+		return nil, err
+	}
+	for _, m := range builtIn(rig) {
+		o.live.Push(m.Status, m.Data1, m.Data2)
+	}
+	if card {
+		device, err := sound.OpenDevice(liveRate, frames, o.live.Fill)
+		switch {
+		case err == nil:
+			o.device = device
+			screen.line("sound on " + device.Name() + ": start with the volume down")
+			return o, nil
+		case errors.Is(err, sound.ErrNoDevice) || errors.Is(err, sound.ErrBuild):
+			screen.line(err.Error())
+		default:
+			screen.line("sound card: " + err.Error())
+		}
+	}
+	if wav == "" {
+		o.live = nil
+		return o, nil
+	}
+	if o.device, err = sound.NewClocked(liveRate, frames, o.live.Fill); err != nil {
+		return nil, err
+	}
+	return o, nil
+}
+
+// close lets the sound ring out and names the files written.
+func (o *soundOut) close() ([]string, error) {
+	if o.device == nil {
+		return nil, nil
+	}
+	time.Sleep(liveTail)
+	o.device.Close()
+	if o.recorder == nil {
+		return nil, nil
+	}
+	name := o.file.Name()
+	err := o.recorder.Close()
+	if err == nil {
+		err = o.file.Chmod(0o644)
+	}
+	if e := o.file.Close(); err == nil {
+		err = e
+	}
+	if err == nil {
+		err = os.Rename(name, o.path)
+	}
+	if err != nil {
+		os.Remove(name)
+		return nil, fmt.Errorf("%s: %w", o.path, err)
+	}
+	if n := o.tee.Dropped(); n > 0 {
+		o.screen.line(fmt.Sprintf("%s lacks %.2f s: the disk was too slow", o.path, float64(n)/liveRate))
+	}
+	return []string{o.path}, nil
+}

@@ -1,0 +1,125 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"bedd/internal/bed"
+	"bedd/internal/gathering"
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+
+	"github.com/spf13/cobra"
+)
+
+// material is what play and render work with: the flags that name it, and what
+// they name.
+type material struct {
+	rigName   string
+	key       string
+	home      string
+	away      string
+	moment    string
+	stillness float64
+
+	rig       gathering.Rig
+	gathering *gathering.Gathering // nil without a plan
+	moments   []bed.Moment
+}
+
+func (m *material) flags(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&m.rigName, "rig", "default", "a rig file, or one of "+strings.Join(gathering.RigNames(), ", "))
+	f.StringVar(&m.key, "key", "C", "without a plan: the key, such as Eb or F#m")
+	f.StringVar(&m.home, "home", "1 4", "without a plan: the progression that rests, as degrees or chords")
+	f.StringVar(&m.away, "away", "6m 2m", "without a plan: the progression that leads back, or \"\" for none")
+	f.StringVar(&m.moment, "moment", "", "with a plan: start at this moment, by number or by what it is for")
+	f.Float64Var(&m.stillness, "stillness", 0, "how strongly the upper notes stay, 0 free to 1 only the bass moves (default the rig's)")
+}
+
+// load reads everything the flags and arguments name.
+func (m *material) load(cmd *cobra.Command, args []string) error {
+	var err error
+	if m.rig, err = gathering.OpenRig(m.rigName); err != nil {
+		return badInput{err}
+	}
+	if cmd.Flags().Changed("stillness") {
+		if !(m.stillness >= 0 && m.stillness <= 1) {
+			return badInput{fmt.Errorf("--stillness %v is out of range 0…1", m.stillness)}
+		}
+		m.rig.Bed.Voicing.Stillness = m.stillness
+	}
+	if len(args) == 0 {
+		return m.plain(cmd)
+	}
+	for _, f := range []string{"key", "home", "away"} {
+		if cmd.Flags().Changed(f) {
+			return badInput{fmt.Errorf("--%s goes without a plan: the plan says it for every moment", f)}
+		}
+	}
+	library, err := gathering.OpenLibrary("")
+	if err != nil {
+		return badInput{err}
+	}
+	g, err := gathering.OpenGathering(args[0], library)
+	if err != nil {
+		return badInput{err}
+	}
+	m.gathering, m.moments = &g, g.BedMoments()
+	m.rig.Bed.First, err = m.firstMoment()
+	return err
+}
+
+func (m *material) plain(cmd *cobra.Command) error {
+	if m.moment != "" {
+		return badInput{fmt.Errorf("--moment %q needs a plan to look in: name one", m.moment)}
+	}
+	key, err := pitch.ParseKey(m.key)
+	if err != nil {
+		return badInput{fmt.Errorf("--key: %w", err)}
+	}
+	away := m.away
+	if key.Minor && !cmd.Flags().Changed("home") && !cmd.Flags().Changed("away") {
+		m.home, away = "1 4", "6 7"
+	}
+	one, err := gathering.Plain(key, m.home, away, harmony.FromTonic)
+	if err != nil {
+		return badInput{err}
+	}
+	m.moments = []bed.Moment{one}
+	return nil
+}
+
+func (m *material) firstMoment() (int, error) {
+	if m.moment == "" {
+		return 0, nil
+	}
+	if n, err := strconv.Atoi(m.moment); err == nil {
+		if n < 1 || n > len(m.moments) {
+			return 0, badInput{fmt.Errorf("--moment %d is out of range 1…%d", n, len(m.moments))}
+		}
+		return n - 1, nil
+	}
+	var names []string
+	for i, moment := range m.gathering.Moments {
+		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(m.moment)) {
+			return i, nil
+		}
+		names = append(names, strconv.Quote(moment.For))
+	}
+	return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.moment, strings.Join(names, ", "))}
+}
+
+// title names a moment for the player.
+func (m *material) title(i int) string {
+	b := m.moments[i]
+	s := "in " + b.Key.String()
+	if m.gathering != nil {
+		s = m.gathering.Moments[i].For + ", " + s
+		if song, ok := m.gathering.Next(i); ok {
+			s += ", then " + song.Title + " in " + song.Key.String()
+		}
+	}
+	return s
+}

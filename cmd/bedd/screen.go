@@ -1,0 +1,142 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"sync"
+
+	"bedd/internal/glance"
+
+	"golang.org/x/term"
+)
+
+// screen writes lines, and on a terminal a status line under them, from a
+// goroutine of its own: a terminal that has stopped reading never stops the bed.
+type screen struct {
+	file     *os.File
+	terminal bool
+	mu       sync.Mutex
+	raw      bool
+	lines    chan string
+	statuses chan string
+	done     chan struct{}
+}
+
+// waitingLines is how many lines may wait for a slow terminal; more are dropped.
+const waitingLines = 256
+
+func newScreen(file *os.File) *screen {
+	s := &screen{
+		file:     file,
+		terminal: term.IsTerminal(int(file.Fd())),
+		lines:    make(chan string, waitingLines),
+		statuses: make(chan string, 1),
+		done:     make(chan struct{}),
+	}
+	go s.write()
+	return s
+}
+
+func (s *screen) write() {
+	defer close(s.done)
+	under := ""
+	statuses := s.statuses
+	for {
+		select {
+		case line, more := <-s.lines:
+			if !more {
+				s.clear(under)
+				return
+			}
+			s.clear(under)
+			end := "\n"
+			if s.isRaw() {
+				end = "\r\n"
+			}
+			fmt.Fprint(s.file, line, end, under)
+		case status := <-statuses:
+			s.clear(under)
+			under = status
+			fmt.Fprint(s.file, under)
+		}
+	}
+}
+
+func (s *screen) clear(under string) {
+	if under != "" {
+		fmt.Fprint(s.file, "\r\033[K")
+	}
+}
+
+func (s *screen) setRaw(on bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.raw = on
+}
+
+func (s *screen) isRaw() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.raw
+}
+
+// line shows a line; it never waits.
+func (s *screen) line(text string) {
+	if text == "" {
+		return
+	}
+	select {
+	case s.lines <- strings.TrimRight(text, " "):
+	default:
+	}
+}
+
+// status replaces the status line; it never waits.
+func (s *screen) status(text string) {
+	if !s.terminal {
+		return
+	}
+	select {
+	case s.statuses <- text:
+	default:
+	}
+}
+
+// width gives how many columns a status line may have.
+func (s *screen) width() int {
+	if w, _, err := term.GetSize(int(s.file.Fd())); err == nil && w > 0 {
+		return w - 1
+	}
+	return 79
+}
+
+// close writes what waits and leaves the terminal clean.
+func (s *screen) close() {
+	close(s.lines)
+	<-s.done
+}
+
+// readKeys puts the terminal into raw mode and gives its keys by name.
+func readKeys() (<-chan string, func()) {
+	fd := int(os.Stdin.Fd())
+	was, err := term.MakeRaw(fd)
+	if err != nil {
+		return nil, func() {}
+	}
+	keys := make(chan string, 64)
+	go func() { // ends with the process: a read from a terminal cannot be called off
+		buf := make([]byte, 64)
+		for {
+			n, err := os.Stdin.Read(buf)
+			if err != nil {
+				keys <- glance.Interrupt
+				return
+			}
+			for _, k := range glance.Keys(buf[:n]) {
+				keys <- k
+			}
+		}
+	}()
+	return keys, func() { term.Restore(fd, was) }
+}

@@ -1,0 +1,226 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+	"bedd/internal/voicing"
+
+	"github.com/spf13/cobra"
+)
+
+type voiceFlags struct {
+	key       string
+	voices    int
+	stillness float64
+	loop      bool
+	plain     bool
+	by        string
+	span      string
+	from      string
+	colours   int
+	json      bool
+}
+
+func newVoice() *cobra.Command {
+	var f voiceFlags
+	d := voicing.DefaultSettings()
+	cmd := &cobra.Command{
+		Use:   `voice "CHORDS"`,
+		Short: "Voice a progression and show what each step costs",
+		Long: `voice finds the voicing path of least cost for a progression: chords by name,
+degrees of the key, or both. The path is exact over its candidates; costs are
+explained in the documentation of the package voicing.`,
+		Example: `  bedd voice "C F Am Dm"
+  bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
+  bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return badInput{fmt.Errorf("voice takes one progression in quotes, such as bedd voice \"C F Am Dm\"")}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.OutOrStdout(), args[0]) },
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&f.key, "key", "C", "the key, for degrees, colours and spelling")
+	flags.IntVar(&f.voices, "voices", d.Voices, "number of upper notes, without the bass")
+	flags.Float64Var(&f.stillness, "stillness", d.Stillness, "how strongly the upper notes stay, 0 free to 1 only the bass moves")
+	flags.BoolVar(&f.loop, "loop", false, "the last chord leads to the first")
+	flags.BoolVar(&f.plain, "plain", false, "chord tones only, each once where there are as many voices")
+	flags.StringVar(&f.by, "by", "cost", "what to keep small: cost, or movement alone")
+	flags.StringVar(&f.span, "range", span(d.Low, d.High), "lowest and highest upper note")
+	flags.StringVar(&f.from, "from", "", "notes that sound before, bass first, such as \"36 60 64 67\"")
+	flags.IntVar(&f.colours, "colours", d.Colours, "how many notes of the key a chord may be given besides its own")
+	flags.BoolVar(&f.json, "json", false, "print JSON")
+	return cmd
+}
+
+func span(low, high uint8) string {
+	return pitch.NoteName(int(low), pitch.Key{}) + "-" + pitch.NoteName(int(high), pitch.Key{})
+}
+
+func (f *voiceFlags) run(out io.Writer, progression string) error {
+	key, err := pitch.ParseKey(f.key)
+	if err != nil {
+		return badInput{fmt.Errorf("--key: %w", err)}
+	}
+	chords, err := harmony.ParseProgression(progression, key, harmony.FromTonic)
+	if err != nil {
+		return badInput{err}
+	}
+	s := voicing.DefaultSettings()
+	s.Voices, s.Thin, s.Full = f.voices, f.voices, f.voices
+	s.Stillness, s.Plain, s.Colours = f.stillness, f.plain, f.colours
+	if s.Low, s.High, err = parseSpan(f.span); err != nil {
+		return badInput{fmt.Errorf("--range: %w", err)}
+	}
+	s.Centre = float64(int(s.Low)+int(s.High)) / 2
+	switch f.by {
+	case "cost":
+	case "movement":
+		s.Weights = voicing.MovementOnly()
+	default:
+		return badInput{fmt.Errorf("--by %q is not known: use cost or movement", f.by)}
+	}
+	from, err := parseFrom(f.from)
+	if err != nil {
+		return badInput{fmt.Errorf("--from: %w", err)}
+	}
+	if from != nil && f.loop {
+		return badInput{fmt.Errorf("--from and --loop exclude each other: a loop comes from its own last chord")}
+	}
+	e, err := voicing.New(s)
+	if err != nil {
+		return badInput{err}
+	}
+	p, err := e.Path(chords, key, f.loop, from)
+	if err != nil {
+		return badInput{err}
+	}
+	if f.json {
+		return json.NewEncoder(out).Encode(voiceJSON(p, key))
+	}
+	return voiceText(out, p, key)
+}
+
+func parseSpan(s string) (low, high uint8, err error) {
+	a, b, ok := strings.Cut(s, "-")
+	if !ok {
+		return 0, 0, fmt.Errorf("%q is not two notes with a - between them, such as C3-C6", s)
+	}
+	l, err := pitch.ParseNote(strings.TrimSpace(a))
+	if err != nil {
+		return 0, 0, err
+	}
+	h, err := pitch.ParseNote(strings.TrimSpace(b))
+	if err != nil {
+		return 0, 0, err
+	}
+	return uint8(l), uint8(h), nil
+}
+
+func parseFrom(s string) (*voicing.Voicing, error) {
+	fields := strings.Fields(s)
+	if len(fields) == 0 {
+		return nil, nil
+	}
+	var notes []uint8
+	for _, field := range fields {
+		var n int
+		if _, err := fmt.Sscanf(field, "%d", &n); err != nil || fmt.Sprint(n) != field {
+			var err error
+			if n, err = pitch.ParseNote(field); err != nil {
+				return nil, err
+			}
+		}
+		if n < 1 || n > 127 {
+			return nil, fmt.Errorf("note %d is out of range 1…127", n)
+		}
+		if k := len(notes); k > 0 && uint8(n) <= notes[k-1] {
+			return nil, fmt.Errorf("the notes do not ascend: %s", s)
+		}
+		notes = append(notes, uint8(n))
+	}
+	if len(notes) < 2 || len(notes) > 1+voicing.MaxUpper {
+		return nil, fmt.Errorf("a bass and 1…%d upper notes are needed, not %d notes", voicing.MaxUpper, len(notes))
+	}
+	v := voicing.Of(notes[0], notes[1:]...)
+	return &v, nil
+}
+
+type voicedStep struct {
+	Chord    string       `json:"chord"`
+	Degree   string       `json:"degree"`
+	Bass     int          `json:"bass"`
+	Upper    []int        `json:"upper"`
+	Held     []int        `json:"held"`
+	Struck   []int        `json:"struck"`
+	Released []int        `json:"released"`
+	Movement int          `json:"movement"`
+	Missing  []string     `json:"missing"`
+	Cost     voicing.Cost `json:"cost"`
+}
+
+type voicedPath struct {
+	Key      string       `json:"key"`
+	Loop     bool         `json:"loop"`
+	Steps    []voicedStep `json:"steps"`
+	Movement int          `json:"movement"`
+	Cost     voicing.Cost `json:"cost"`
+}
+
+func voiceJSON(p voicing.Path, key pitch.Key) voicedPath {
+	out := voicedPath{Key: key.String(), Loop: p.Loop, Movement: p.Movement, Cost: p.Cost}
+	for _, s := range p.Steps {
+		out.Steps = append(out.Steps, voicedStep{
+			Chord: s.Chord.Symbol(), Degree: s.Chord.Degree(key), Bass: int(s.Voicing.Bass),
+			Upper: numbers(s.Voicing.Pitches()), Held: numbers(s.Held), Struck: numbers(s.Struck),
+			Released: numbers(s.Released), Movement: s.Movement, Missing: spelled(s.Missing, key), Cost: s.Cost,
+		})
+	}
+	return out
+}
+
+func numbers(p voicing.Pitches) []int {
+	out := []int{}
+	for _, n := range p.Append(nil) {
+		out = append(out, int(n))
+	}
+	return out
+}
+
+func spelled(s pitch.Set, key pitch.Key) []string {
+	out := []string{}
+	for c := range pitch.Class(12) {
+		if s.Has(c) {
+			out = append(out, key.Spell(c).String())
+		}
+	}
+	return out
+}
+
+func voiceText(out io.Writer, p voicing.Path, key pitch.Key) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "chord\tdegree\tbass\tupper (= held, + new)\tmoves\tcost\tmissing")
+	for _, s := range p.Steps {
+		var upper []string
+		for _, n := range s.Voicing.Notes() {
+			sign := "+"
+			if s.Held.Has(n) {
+				sign = "="
+			}
+			upper = append(upper, sign+pitch.NoteName(int(n), key))
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d\t%.2f\t%s\n", s.Chord.Symbol(), s.Chord.Degree(key),
+			pitch.NoteName(int(s.Voicing.Bass), key), strings.Join(upper, " "), s.Movement, s.Cost.Total,
+			strings.Join(spelled(s.Missing, key), " "))
+	}
+	fmt.Fprintf(w, "\t\t\ttotal\t%d\t%.2f\t\n", p.Movement, p.Cost.Total)
+	return w.Flush()
+}
