@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"syscall"
 	"time"
 
@@ -129,7 +130,15 @@ func writable(path string) error {
 	if path == "" {
 		return nil
 	}
-	return replaceFile(path+".try", func(*os.File) error { return os.Remove(path + ".try") })
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return fmt.Errorf("%s is a folder: name a file in it", path)
+	}
+	file, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	file.Close()
+	return os.Remove(file.Name())
 }
 
 // keyHelp names the keys for the commands a newcomer needs.

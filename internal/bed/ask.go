@@ -140,7 +140,8 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 	}
 	out = b.turn(at, causeIn, out)
 	if silent {
-		b.change = Change{Struck: b.sounding[Warm]}
+		b.change = Change{Struck: b.sounding[Warm], Before: b.key}
+		b.keyBefore = b.key
 	}
 	return out
 }
@@ -207,7 +208,8 @@ func (b *Bed) enter(at time.Duration, c harmony.Chord, ladder voicing.Ladder, ou
 	before := b.sounding[Warm].Without(b.ending[Warm])
 	b.chord, b.ladder, b.changedAt = c, ladder, at
 	after := b.target(Warm)
-	b.change = Change{Held: before.And(after), Struck: after.Without(before), Released: before.Without(after)}
+	b.change = Change{before.And(after), after.Without(before), before.Without(after), b.keyBefore}
+	b.keyBefore = b.key
 	out = append(out, Action{Kind: EnterChord, At: at, Chord: c})
 	return b.aim(at, out)
 }

@@ -45,6 +45,7 @@ type Bed struct {
 
 	moment    int
 	key       pitch.Key // of the chord that sounds
+	keyBefore pitch.Key // of the chord before it
 	planKey   pitch.Key // of the progressions
 	chords    [2][]harmony.Chord
 	ladders   [2][]voicing.Ladder
@@ -83,9 +84,12 @@ type Bed struct {
 	change Change
 }
 
-// Change is what the last chord change did to the notes of the warm layer,
-// bass included.
-type Change struct{ Held, Struck, Released voicing.Pitches }
+// Change is what the last chord change did to the notes of the warm layer, bass
+// included, and the key that the chord before it was in.
+type Change struct {
+	Held, Struck, Released voicing.Pitches
+	Before                 pitch.Key
+}
 
 // New makes a bed that waits in silence on its first moment's first home chord. It fails when the settings contradict each other or a chord of any
 // moment has no voicing.

@@ -10,7 +10,6 @@ import (
 	"bedd/internal/bed/bedtest"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
-	"bedd/internal/voicing"
 
 	"pgregory.net/rapid"
 )
@@ -271,11 +270,4 @@ func TestWatcherFindsWhatIsWrong(t *testing.T) {
 			t.Errorf("found %q, want %q", got, c.want)
 		}
 	}
-}
-
-func set(notes ...uint8) (p voicing.Pitches) {
-	for _, n := range notes {
-		p.Add(n)
-	}
-	return p
 }

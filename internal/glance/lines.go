@@ -33,7 +33,7 @@ func Chord(at time.Duration, v bed.View) string {
 	}
 	var room [2 * voicing.MaxUpper]uint8
 	for _, n := range v.Change.Released.Append(room[:0]) {
-		notes = append(notes, "-"+pitch.NoteName(int(n), v.Key))
+		notes = append(notes, "-"+pitch.NoteName(int(n), v.Change.Before))
 	}
 	fmt.Fprintf(&b, "%-44s intensity %.2f %-8s %d voices", strings.Join(notes, " "), v.Intensity, v.Source, v.Density)
 	if v.Missing.Len() > 0 {

@@ -20,7 +20,7 @@ type Weights struct {
 // densities, until nothing moved that a player would have held and nothing
 // muddy was kept only because it was near.
 func DefaultWeights() Weights {
-	return Weights{Movement: 1, Strike: 0.5, FewHeld: 20, BassMove: 0.1,
+	return Weights{Movement: 1, Strike: 0.5, FewHeld: 5, BassMove: 0.1,
 		Missing: 15, Bare: 6, Double: 8, Colour: 1.5, Roughness: 0.4, Centre: 0.3}
 }
 
