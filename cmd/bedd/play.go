@@ -101,7 +101,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	room.live = out.live
+	if out.live != nil {
+		room.live = out.live
+	}
 
 	s.SetUp(0)
 	live := liveRun{session: s, screen: screen, keys: f.rig.Keys}

@@ -1,0 +1,354 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"syscall"
+	"testing"
+
+	"bedd/internal/midiio"
+	"bedd/internal/midiio/readback"
+)
+
+const demo = "../../testdata/winter-lights.mid"
+
+var binary string
+
+func TestMain(m *testing.M) { os.Exit(testMain(m)) }
+
+func testMain(m *testing.M) int {
+	dir, err := os.MkdirTemp("", "bedd")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	binary = filepath.Join(dir, "bedd")
+	build := exec.Command("go", "build", "-o", binary, ".")
+	build.Stderr = os.Stderr
+	if err := build.Run(); err != nil {
+		fmt.Fprintln(os.Stderr, "cannot build bedd:", err)
+		return 1
+	}
+	return m.Run()
+}
+
+// result is what a run of the program left behind.
+type result struct {
+	stdout, stderr string
+	code           int
+	peak           int64 // most memory it held at once, bytes; 0 where the system does not say
+}
+
+func bedd(t *testing.T, args ...string) result {
+	t.Helper()
+	cmd := exec.Command(binary, args...)
+	var out, errs bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errs
+	err := cmd.Run()
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) {
+		t.Fatal(err)
+	}
+	r := result{stdout: out.String(), stderr: errs.String(), code: cmd.ProcessState.ExitCode()}
+	if usage, ok := cmd.ProcessState.SysUsage().(*syscall.Rusage); ok && runtime.GOOS == "linux" {
+		r.peak = usage.Maxrss << 10
+	}
+	return r
+}
+
+func file(t *testing.T, name, content string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	if err := os.WriteFile(path, []byte(content), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// Every kind of bad input: exit 2, an error of a line or a few that says where,
+// nothing written, little memory.
+func TestBadInput(t *testing.T) {
+	whole, err := os.ReadFile(demo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	patched := func(at int, b ...byte) string {
+		broken := slices.Clone(whole)
+		copy(broken[at:], b)
+		return string(broken)
+	}
+	mid := func(content string) []string {
+		return []string{"render", "--performance", file(t, "evening.mid", content)}
+	}
+	render := func(args ...string) []string { return append([]string{"render", "--performance", demo}, args...) }
+	for name, c := range map[string]struct {
+		args []string
+		want string // in what it says
+	}{
+		"a truncated file":          {mid(string(whole[:len(whole)-40])), "evening.mid: byte "},
+		"a huge track":              {mid(patched(18, 0xFF, 0xFF, 0xFF, 0xFF)), "evening.mid: byte "},
+		"a huge length inside":      {mid(string(whole[:22]) + "\x00\xFF\x01\x8F\xFF\xFF\x7F" + string(whole[29:])), "evening.mid: byte "},
+		"SMPTE time":                {mid(patched(12, 0xE7, 0x28)), "evening.mid: byte 12"},
+		"65,535 tracks":             {mid(patched(10, 0xFF, 0xFF)), "evening.mid: byte "},
+		"not a MIDI file":           {mid("a song, really"), "evening.mid: byte 0"},
+		"no such file":              {[]string{"render", "--performance", "nowhere.mid"}, "nowhere.mid"},
+		"no performance":            {[]string{"render"}, "name one with --performance FILE.mid"},
+		"an unknown chord":          {render("--home", "1 Hx"), "at character 3"},
+		"an unknown chord to voice": {[]string{"voice", "C Xm"}, "at character 3"},
+		"a range too small":         {[]string{"voice", "C", "--range", "C4-D4"}, "no 4-voice voicing of C fits between C4 and D4"},
+		"a range upside down":       {[]string{"voice", "C", "--range", "C5-C4"}, "the upper range C5…C4 is empty"},
+		"a rig that names nothing":  {render("--rig", file(t, "rig.yaml", "name: Empty\n")), "rig.yaml:1: "},
+		"a rig out of range":        {render("--rig", file(t, "rig.yaml", "name: X\nkeys:\n  a: step\n  b: fade\npedal:\n  controller: 128\n")), "rig.yaml:6: "},
+		"a typo in a plan":          {append(render(), file(t, "plan.yaml", "title: X\norder:\n  - for: a talk\n    kye: C\n")), "plan.yaml:4: unknown field \"kye\": did you mean \"key\"?"},
+		"no such plan":              {append(render(), "nowhere"), "nowhere"},
+		"no such moment":            {append(render(), "winter-lights", "--moment", "a duel"), "no moment is for \"a duel\""},
+		"a moment out of range":     {append(render(), "winter-lights", "--moment", "9"), "--moment 9 is out of range 1…5"},
+		"a moment without a plan":   {render("--moment", "2"), "needs a plan to look in"},
+		"a key with a plan":         {append(render(), "winter-lights", "--key", "C"), "--key goes without a plan"},
+		"an unknown key":            {render("--key", "H"), "--key: "},
+		"stillness":                 {render("--stillness", "7"), "--stillness 7 is out of range 0…1"},
+		"an unknown command":        {[]string{"sing"}, "there is no command \"sing\""},
+		"an unknown flag":           {[]string{"play", "--loud"}, "unknown flag: --loud: see bedd play --help"},
+		"two plans":                 {[]string{"render", "a", "b"}, "takes one plan at most, not 2"},
+		"nothing to play with":      {[]string{"play"}, "there is nothing to play with"},
+		"a broken player":           {[]string{"play", "--player", file(t, "evening.mid", "MThd")}, "evening.mid: byte "},
+		"a folder to write to":      {[]string{"play", "--player", demo, "--wav", os.TempDir()}, "is a folder"},
+		"a bad rate":                {render("--wav", "x.wav", "--rate", "8000"), "--rate 8000 is not known"},
+		"from that falls":           {[]string{"voice", "C", "--from", "60 55"}, "--from: the notes do not ascend"},
+		"by what":                   {[]string{"voice", "C", "--by", "luck"}, "--by \"luck\" is not known"},
+		"no progression":            {[]string{"voice"}, "voice takes one progression in quotes"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			out := filepath.Join(t.TempDir(), "out.mid")
+			args := c.args
+			if args[0] == "render" || slices.Contains(args, "--player") {
+				args = append(slices.Clone(args), "--midi", out)
+			}
+			r := bedd(t, args...)
+			if r.code != 2 {
+				t.Errorf("exit %d, want 2", r.code)
+			}
+			if !strings.Contains(r.stderr, c.want) {
+				t.Errorf("says %q, want %q in it", r.stderr, c.want)
+			}
+			if n := strings.Count(r.stderr, "\n"); n < 1 || n > 4 {
+				t.Errorf("the error has %d lines: %q", n, r.stderr)
+			}
+			if r.stdout != "" {
+				t.Errorf("it also prints %q", r.stdout)
+			}
+			if left, _ := os.ReadDir(filepath.Dir(out)); len(left) > 0 {
+				t.Errorf("it leaves %v", left)
+			}
+			if r.peak > 64<<20 {
+				t.Errorf("it takes %d MiB", r.peak>>20)
+			}
+		})
+	}
+}
+
+func TestVoiceJSON(t *testing.T) {
+	r := bedd(t, "voice", "C Am F", "--plain", "--voices", "3", "--stillness", "0", "--by", "movement", "--json", "--range", "C3-C6", "--from", "36 60 64 67")
+	if r.code != 0 {
+		t.Fatal(r.stderr)
+	}
+	var p struct {
+		Key   string
+		Loop  bool
+		Steps []struct {
+			Chord, Degree                 string
+			Bass                          int
+			Upper, Held, Struck, Released []int
+			Movement                      int
+			Missing                       []string
+			Cost                          map[string]float64
+		}
+		Movement int
+		Cost     map[string]float64
+	}
+	d := json.NewDecoder(strings.NewReader(r.stdout))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&p); err != nil {
+		t.Fatal(err)
+	}
+	// C E G – A C E moves two semitones, A C E – A C F one (Cohn 1997: R and L).
+	if p.Key != "C" || p.Movement != 3 || len(p.Steps) != 3 || p.Steps[1].Movement != 2 || p.Steps[2].Movement != 1 {
+		t.Errorf("%+v", p)
+	}
+	s := p.Steps[1]
+	if s.Chord != "Am" || s.Degree != "6m" || s.Bass%12 != 9 || !slices.Equal(s.Held, []int{60, 64}) || !slices.Equal(s.Released, []int{67}) || !slices.Equal(s.Struck, []int{69}) {
+		t.Errorf("%+v", s)
+	}
+	sum := 0.0
+	for term, cost := range s.Cost {
+		if term != "total" {
+			sum += cost
+		}
+	}
+	if sum != s.Cost["total"] {
+		t.Errorf("the terms sum to %v, the total is %v", sum, s.Cost["total"])
+	}
+	// At stillness 1 it is reported that 2m has no third.
+	r = bedd(t, "voice", "1 4 6m 2m", "--stillness", "1", "--json")
+	p.Steps, p.Cost = nil, nil
+	if err := json.Unmarshal([]byte(r.stdout), &p); err != nil {
+		t.Fatal(err)
+	}
+	if got := p.Steps[3].Missing; !slices.Equal(got, []string{"F"}) {
+		t.Errorf("2m at stillness 1 misses %q, want F", got)
+	}
+}
+
+// The examples of every --help run.
+func TestHelpExamplesRun(t *testing.T) {
+	dir := t.TempDir()
+	performance, err := os.ReadFile(demo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "evening.mid"), performance, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ran := 0
+	for _, command := range []string{"", "render", "voice"} {
+		args := []string{"--help"}
+		if command != "" {
+			args = []string{command, "--help"}
+		}
+		_, examples, found := strings.Cut(bedd(t, args...).stdout, "Examples:\n")
+		if !found {
+			t.Fatalf("bedd %s --help has no examples", command)
+		}
+		examples, _, _ = strings.Cut(examples, "\n\n")
+		for _, line := range strings.Split(examples, "\n") {
+			line = strings.TrimSpace(line)
+			if strings.HasPrefix(line, "bedd play") { // live: its own tests
+				continue
+			}
+			cmd := exec.Command("sh", "-c", strings.Replace(line, "bedd", binary, 1))
+			cmd.Dir = dir
+			if out, err := cmd.CombinedOutput(); err != nil {
+				t.Errorf("%s: %v\n%s", line, err, out)
+			}
+			ran++
+		}
+	}
+	if ran < 6 {
+		t.Errorf("only %d examples ran", ran)
+	}
+}
+
+// A short performance: left, play a little, left, and let it fade.
+func shortPerformance(t *testing.T) string {
+	t.Helper()
+	track := midiio.OutTrack{Name: "player", End: 2000}
+	add := func(tick int64, msg ...byte) {
+		track.Events = append(track.Events, midiio.Event{Tick: tick, Data: msg})
+	}
+	add(0, 0x90, 60, 70)
+	add(96, 0xB0, 80, 127)
+	add(200, 0xB0, 80, 0)
+	add(480, 0x80, 60, 0)
+	add(500, 0xB0, 11, 90)
+	add(960, 0xB0, 80, 127)
+	add(1000, 0xB0, 80, 0)
+	add(1440, 0xB0, 83, 127)
+	add(1500, 0xB0, 83, 0)
+	add(2000, 0xB0, 1, 0)
+	path := filepath.Join(t.TempDir(), "short.mid")
+	if err := midiio.WriteFile(path, midiio.OutFile{Division: 480, Tracks: []midiio.OutTrack{track}}); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// Live by the clock and offline give the same file from one engine, and play
+// leaves the WAV and the MIDI file that it names.
+func TestPlayGivesWhatRenderGives(t *testing.T) {
+	performance := shortPerformance(t)
+	dir := t.TempDir()
+	live, offline, wav := filepath.Join(dir, "live.mid"), filepath.Join(dir, "offline.mid"), filepath.Join(dir, "live.wav")
+	r := bedd(t, "play", "--player", performance, "--midi", live, "--wav", wav, "--no-sound")
+	if r.code != 0 {
+		t.Fatal(r.stderr)
+	}
+	if !strings.Contains(r.stdout, "wrote "+live) || !strings.Contains(r.stdout, "wrote "+wav) || !strings.Contains(r.stdout, "  C       1 ") || !strings.Contains(r.stdout, "  F       4 ") {
+		t.Errorf("play prints %q", r.stdout)
+	}
+	if r := bedd(t, "render", "--performance", performance, "--midi", offline); r.code != 0 {
+		t.Fatal(r.stderr)
+	}
+	a, err := os.ReadFile(live)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(offline)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(a, b) {
+		t.Errorf("the live file has %d bytes, the offline one %d, and they differ:\n%+v\n%+v", len(a), len(b), readback.Read(t, live), readback.Read(t, offline))
+	}
+	if info, err := os.Stat(wav); err != nil || info.Size() < 3*48000*4 {
+		t.Errorf("the WAV: %v, %v", info, err)
+	}
+	if left, _ := os.ReadDir(dir); len(left) != 3 {
+		t.Errorf("play and render leave %v", left)
+	}
+}
+
+func TestRenderReport(t *testing.T) {
+	r := bedd(t, "render", "winter-lights", "--rig", "saltmere", "--performance", demo, "--report", "-", "--json", "--wav", filepath.Join(t.TempDir(), "x.wav"))
+	if r.code != 0 {
+		t.Fatal(r.stderr)
+	}
+	var report struct {
+		Length float64 `json:"length_s"`
+		Chords []struct {
+			Chord     string
+			Intensity float64
+		}
+		Cues []struct{ Text string }
+		LUFS float64 `json:"loudness_lufs"`
+		Peak float64 `json:"true_peak_dbtp"`
+	}
+	if err := json.Unmarshal([]byte(r.stdout), &report); err != nil {
+		t.Fatal(err)
+	}
+	if len(report.Chords) != 13 || len(report.Cues) != 8 || report.Length < 54 || report.Length > 55 {
+		t.Errorf("%+v", report)
+	}
+	if report.LUFS < -32 || report.LUFS > -18 || report.Peak > -1 {
+		t.Errorf("loudness %.1f LUFS, true peak %.1f dBTP, want about -26 and under -1", report.LUFS, report.Peak)
+	}
+}
+
+// Built without cgo, bedd does everything but ports and devices, and says so
+// when asked for them.
+func TestWithoutCgo(t *testing.T) {
+	plain := filepath.Join(t.TempDir(), "bedd")
+	build := exec.Command("go", "build", "-o", plain, ".")
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	out, err := exec.Command(plain, "play", "--player", shortPerformance(t)).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	if want := "this bedd was built without cgo: no audio devices"; !strings.Contains(string(out), want) {
+		t.Errorf("play without cgo says\n%s\nwant %q in it", out, want)
+	}
+	if out, err := exec.Command(plain, "render", "--performance", demo).CombinedOutput(); err != nil {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
