@@ -352,3 +352,43 @@ func TestWithoutCgo(t *testing.T) {
 		t.Errorf("%v\n%s", err, out)
 	}
 }
+
+// The README's excerpt is what the demo prints, its commands exist, and the
+// tests it names are there.
+func TestReadmeIsTrue(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	report := bedd(t, "render", "winter-lights", "--rig", "saltmere", "--performance", demo, "--report", "-").stdout
+	lines, commands, tests := 0, 0, 0
+	for _, line := range strings.Split(string(readme), "\n") {
+		switch {
+		case strings.HasPrefix(line, " 0:"):
+			lines++
+			if !strings.Contains(report, line+"\n") {
+				t.Errorf("the demo does not print %q", line)
+			}
+		case strings.HasPrefix(line, "bedd "):
+			commands++
+			name := strings.Fields(line)[1]
+			for _, word := range strings.Fields(line) {
+				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, name, "--help").stdout, "--"+flag+" ") {
+					t.Errorf("%s has no flag --%s", name, flag)
+				}
+			}
+		}
+		for _, link := range strings.Split(line, "[`Test")[1:] {
+			tests++
+			name, rest, _ := strings.Cut(link, "`](")
+			path, _, _ := strings.Cut(rest, ")")
+			source, err := os.ReadFile(filepath.Join("../..", path))
+			if err != nil || !strings.Contains(string(source), "func Test"+name+"(") {
+				t.Errorf("there is no Test%s in %s: %v", name, path, err)
+			}
+		}
+	}
+	if lines < 5 || commands < 7 || tests < 7 {
+		t.Errorf("found %d lines, %d commands, %d tests: has the README changed its form?", lines, commands, tests)
+	}
+}

@@ -1,0 +1,32 @@
+.PHONY: play test lint race bench build install clean
+
+# Plays the demo: an invented player at the piano, in real time.
+play: build
+	@mkdir -p out
+	./bedd play winter-lights --rig saltmere --player testdata/winter-lights.mid --midi out/winter-lights.mid --wav out/winter-lights.wav
+
+build: install
+	@echo "building bedd; the sound and MIDI libraries take up to two minutes the first time"
+	@scripts/ticking go build -o bedd ./cmd/bedd
+
+test: install
+	@echo "testing; the sound and MIDI libraries take up to two minutes to compile the first time"
+	go test ./...
+
+lint: install
+	@test -z "$$(gofmt -l .)" || { echo "not gofmt-clean:"; gofmt -l .; exit 1; }
+	go vet ./...
+	CGO_ENABLED=0 go vet ./...
+	go tool staticcheck ./...
+
+race: install
+	go test -race ./...
+
+bench: install
+	go test -run '^$$' -bench . -benchmem ./...
+
+install:
+	@scripts/install
+
+clean:
+	rm -rf bedd out
