@@ -50,6 +50,7 @@ type Session struct {
 	now  time.Duration
 
 	mapped   mapped
+	thruOff  bool
 	held     []bool // by switch: the long press has acted
 	pedalMSB uint8
 
@@ -156,11 +157,15 @@ func (s *Session) Message(at time.Duration, msg []byte) {
 	s.Observe(at, msg)
 }
 
+// ThruOff keeps the player's messages off the wire: for a keyboard that is also
+// the synth, and so sounds by itself. To be called before any message.
+func (s *Session) ThruOff() { s.thruOff = true }
+
 // Thru sends the player's message straight on, unless it belongs to a foot or
-// the pedal. It may be called from an input's own goroutine, before the same
+// the pedal, or thru is off. It may be called from an input's own goroutine, before the same
 // message is handed to Observe. Hot path: no allocation; O(1).
 func (s *Session) Thru(at time.Duration, msg []byte) {
-	if !s.mapped.has(msg) {
+	if !s.thruOff && !s.mapped.has(msg) {
 		s.wire.Player(at, msg)
 	}
 }
@@ -351,6 +356,22 @@ func (s *Session) End(at time.Duration) time.Duration {
 	s.Finish(s.now)
 	return s.now
 }
+
+// Lost says that the output is gone: nothing more is sent, and what sounds is
+// owed its end.
+func (s *Session) Lost() { s.wire.Lost() }
+
+// Returned says that a lost output is back: what is owed is ended first, then
+// the synth is prepared, then the bed strikes again.
+func (s *Session) Returned(at time.Duration) {
+	at = s.catchUp(at)
+	s.wire.Returned(at)
+	s.SetUp(at)
+	s.handle(at, bed.Event{Kind: bed.PortReturned})
+}
+
+// Gone reports whether the output is lost.
+func (s *Session) Gone() bool { return s.wire.Gone() }
 
 // Sounding counts the notes on the wire that still need their end.
 func (s *Session) Sounding() int { return s.wire.Sounding() }

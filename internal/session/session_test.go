@@ -220,6 +220,67 @@ func TestAllNotesOffReachesEveryChannel(t *testing.T) {
 	}
 }
 
+// When a port is lost its notes become owed; on return the offs come first, then
+// the set-up, then the bed strikes again (I3).
+func TestLostPortIsOwedItsOffs(t *testing.T) {
+	h := newHeard(t, gathering.DefaultRig(), evening(t))
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Message(time.Second, []byte{0x90, 72, 80})
+	h.Advance(4 * time.Second)
+	before := h.watcher.Sounding(bed.Warm)
+	h.take.Sent = nil
+	h.Lost()
+	h.Ask(5*time.Second, gathering.Order{Command: bed.Next})
+	h.Message(6*time.Second, []byte{0x80, 72, 0})
+	h.Advance(7 * time.Second)
+	if len(h.take.Sent) > 0 || !h.Gone() {
+		t.Fatalf("sent to a lost port: %v", h.take.Sent)
+	}
+	h.Returned(8 * time.Second)
+	stage, offs, strikes := 0, 0, 0
+	for _, s := range h.take.Sent {
+		now := map[bool]int{true: 0, false: 1}[s.Data[0]&0xF0 == 0x80]
+		if s.Data[0]&0xF0 == 0x90 {
+			now = 2
+			strikes++
+		}
+		if s.From == Warm && s.Data[0]&0xF0 == 0xB0 {
+			continue // levels come with the strikes
+		}
+		if now < stage && s.From != Air {
+			t.Errorf("% X comes too late", s.Data)
+		}
+		if now == 0 {
+			offs++
+		}
+		stage = max(stage, now)
+	}
+	v := h.View()
+	if want := before.Len() + int(v.Voicing.N) + 1; offs < want || strikes != 2*int(v.Voicing.N)+1 {
+		t.Errorf("%d offs and %d strikes for %d notes before and %d voices now", offs, strikes, before.Len(), v.Voicing.N)
+	}
+	h.End(9 * time.Second)
+	if n := h.Sounding(); n != 0 {
+		t.Errorf("%d notes sound at the end", n)
+	}
+}
+
+func TestThruOff(t *testing.T) {
+	h := newHeard(t, gathering.DefaultRig(), evening(t))
+	h.ThruOff()
+	h.Message(0, []byte{0x90, 60, 80})
+	h.Message(time.Second, []byte{0xB0, 80, 127})
+	for _, s := range h.take.Sent {
+		if s.From == Thru {
+			t.Errorf("% X goes through", s.Data)
+		}
+	}
+	if got, want := h.words(), "do bring-in, chord C"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	h.finish(t)
+}
+
 func TestSetUpOrder(t *testing.T) {
 	// Bank Select takes effect at the next Program Change; on the wire CC 0, CC 32,
 	// Program Change (General MIDI 2).
