@@ -82,18 +82,21 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 	return o, nil
 }
 
-// close lets the sound ring out and names the files written.
-func (o *soundOut) close() ([]string, error) {
+// close lets the sound ring out, unless hurried, and names the file written.
+func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	if o.device == nil {
-		return nil, nil
+		return "", nil
 	}
-	time.Sleep(liveTail)
+	select {
+	case <-time.After(liveTail):
+	case <-hurry:
+	}
 	o.device.Close()
 	if o.recorder == nil {
-		return nil, nil
+		return "", nil
 	}
 	name := o.file.Name()
-	err := o.recorder.Close()
+	err = o.recorder.Close()
 	if err == nil {
 		err = o.file.Chmod(0o644)
 	}
@@ -105,10 +108,10 @@ func (o *soundOut) close() ([]string, error) {
 	}
 	if err != nil {
 		os.Remove(name)
-		return nil, fmt.Errorf("%s: %w", o.path, err)
+		return "", fmt.Errorf("%s: %w", o.path, err)
 	}
 	if n := o.tee.Dropped(); n > 0 {
 		o.screen.line(fmt.Sprintf("%s lacks %.2f s: the disk was too slow", o.path, float64(n)/liveRate))
 	}
-	return []string{o.path}, nil
+	return o.path, nil
 }

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"regexp"
+	"runtime/debug"
 	"strings"
 
 	"bedd/internal/gathering"
@@ -47,6 +49,25 @@ func run(args []string, stderr *os.File) int {
 	return exitFailed
 }
 
+// notANumber is how the flag library words a value that is not one.
+var notANumber = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?(--[a-z-]+)" flag: .*$`)
+
+// plainFlagError words an error of the flag library for people.
+func plainFlagError(err error) string {
+	if m := notANumber.FindStringSubmatch(err.Error()); m != nil {
+		return fmt.Sprintf("%s takes a number, not %q", m[2], m[1])
+	}
+	return err.Error()
+}
+
+// version is what this program was built from, as far as it knows.
+func version() string {
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		return info.Main.Version
+	}
+	return "(unknown)"
+}
+
 func newRoot() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "bedd",
@@ -57,6 +78,7 @@ the bed in, step its chords and let it go; shared notes are held, the bass moves
 		Example: `  bedd play                                   the computer's keys are the feet
   bedd render --performance evening.mid --wav evening.wav
   bedd voice "C F Am Dm" --key C`,
+		Version:       version(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -69,8 +91,8 @@ the bed in, step its chords and let it go; shared notes are held, the bass moves
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return badInput{fmt.Errorf("%w: see %s --help", err, cmd.CommandPath())}
+		return badInput{fmt.Errorf("%s: see %s --help", plainFlagError(err), cmd.CommandPath())}
 	})
-	root.AddCommand(newPlay(), newRender(), newVoice())
+	root.AddCommand(newPlay(), newRender(), newVoice(), newPorts())
 	return root
 }

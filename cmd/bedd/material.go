@@ -33,7 +33,7 @@ func (m *material) flags(cmd *cobra.Command) {
 	f.StringVar(&m.rigName, "rig", "default", "a rig file, or one of "+strings.Join(gathering.RigNames(), ", "))
 	f.StringVar(&m.key, "key", "C", "without a plan: the key, such as Eb or F#m")
 	f.StringVar(&m.home, "home", "1 4", "without a plan: the progression that rests, as degrees or chords")
-	f.StringVar(&m.away, "away", "6m 2m", "without a plan: the progression that leads back, or \"\" for none")
+	f.StringVar(&m.away, "away", "6m 2m", "without a plan: the progression that leads back, or \"\" for none; in a minor key 6 7")
 	f.StringVar(&m.moment, "moment", "", "with a plan: start at this moment, by number or by what it is for")
 	f.Float64Var(&m.stillness, "stillness", 0, "how strongly the upper notes stay, 0 free to 1 only the bass moves (default the rig's)")
 }
@@ -101,14 +101,24 @@ func (m *material) firstMoment() (int, error) {
 		}
 		return n - 1, nil
 	}
-	var names []string
+	var all, fitting []string
+	first := 0
 	for i, moment := range m.gathering.Moments {
+		all = append(all, strconv.Quote(moment.For))
 		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(m.moment)) {
-			return i, nil
+			if len(fitting) == 0 {
+				first = i
+			}
+			fitting = append(fitting, all[i])
 		}
-		names = append(names, strconv.Quote(moment.For))
 	}
-	return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.moment, strings.Join(names, ", "))}
+	switch len(fitting) {
+	case 1:
+		return first, nil
+	case 0:
+		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.moment, strings.Join(all, ", "))}
+	}
+	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), m.moment, strings.Join(fitting, ", "))}
 }
 
 // title names a moment for the player.

@@ -5,7 +5,8 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
-	"path/filepath"
+	"slices"
+	"strings"
 	"syscall"
 	"time"
 
@@ -21,6 +22,7 @@ import (
 
 type playFlags struct {
 	material
+	ports   midiFlags
 	player  string
 	midi    string
 	wav     string
@@ -33,11 +35,13 @@ func newPlay() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "play [PLAN]",
 		Short: "Play live: the bed follows feet and keys",
-		Long: `play holds the bed live. The computer's keys are the feet: space brings the bed
-in and steps its chords, tab chooses what the next step does, o fades out, esc is
-out now; the rig says what each key does. With --player a recorded performance
-plays the part of keys and feet, in real time. PLAN is a gathering file or the
-name of a built-in one.
+		Long: `play holds the bed live: the piano goes straight through to the output, feet and
+plan choose the chords. It takes the MIDI devices it finds (see bedd ports), or
+those named with --in and --out; without an output it sounds by itself. The
+computer's keys are feet too: space brings the bed in and steps its chords, tab
+chooses what the next step does, o fades out, esc is out now, ? lists them all.
+With --player a recorded performance plays the part of keys and feet, in real
+time. PLAN is a gathering file or the name of a built-in one.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
@@ -47,6 +51,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
 	}
 	f.flags(cmd)
+	f.ports.flags(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&f.player, "player", "", "a standard MIDI file that plays the part of keys and feet")
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
@@ -56,7 +61,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	return cmd
 }
 
-func (f *playFlags) run(cmd *cobra.Command, args []string) error {
+func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if err := f.load(cmd, args); err != nil {
 		return err
 	}
@@ -65,24 +70,28 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) error {
 	}
 	var performance *midiio.File
 	if f.player != "" {
-		var err error
-		if performance, err = midiio.ReadFile(f.player); err != nil {
-			return badInput{err}
+		if performance, err = readPerformance(f.player); err != nil {
+			return err
 		}
 	}
 	keyboard := term.IsTerminal(int(os.Stdin.Fd()))
-	if performance == nil && !keyboard {
-		return badInput{errors.New("there is nothing to play with: run play in a terminal, or name a recorded performance with --player FILE.mid")}
+	if performance == nil && !keyboard && !f.ports.wants() {
+		return badInput{errors.New("there is nothing to play with: run play in a terminal, name a MIDI input with --in, or a recorded performance with --player FILE.mid")}
 	}
-	for _, path := range []string{f.midi, f.wav} {
-		if err := writable(path); err != nil {
-			return badInput{err}
-		}
+	if err := checkOutputs(f.player, output{"--midi", f.midi}, output{"--wav", f.wav}); err != nil {
+		return err
 	}
+
+	// From here on nothing but the end of the run ends the program: what sounds is
+	// let go and what was recorded is written, whoever closes the terminal.
+	signals := make(chan os.Signal, 8)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer signal.Stop(signals)
+	signal.Ignore(syscall.SIGPIPE)
 
 	screen := newScreen(os.Stdout)
 	defer screen.close()
-	take := &session.Take{}
+	take := session.NewTake()
 	room := &room{screen: screen, take: take, title: f.title}
 	s, err := session.New(f.rig, f.moments, room)
 	if err != nil {
@@ -92,12 +101,25 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) error {
 	take.Watch(s)
 
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	if performance != nil {
-		screen.line("the player is " + f.player + ", " + glance.Clock(session.Length(performance)) + " long")
-	} else {
-		screen.line("the computer's keys are the feet: " + keyHelp(f.rig) + ", ctrl-c ends")
+	live := liveRun{session: s, screen: screen, keys: f.rig.Keys, signals: signals}
+	if performance == nil || f.ports.wants() {
+		if live.midi, err = f.ports.open(live.now, screen, s.Thru); err != nil {
+			return err
+		}
 	}
-	out, err := openSound(f.rig, f.wav, f.frames, !f.noSound, screen)
+	if live.midi != nil {
+		defer live.midi.close()
+		if live.midi.out != nil {
+			room.port = live.midi.out
+		}
+	}
+	if performance != nil {
+		live.cues, live.length = session.Cues(performance), session.Length(performance)
+		screen.line("the player is " + f.player + ", " + strings.TrimSpace(glance.Clock(live.length)) + " long")
+	} else if keyboard {
+		live.useKeys()
+	}
+	out, err := openSound(f.rig, f.wav, f.frames, !f.noSound && room.port == nil, screen)
 	if err != nil {
 		return err
 	}
@@ -106,69 +128,85 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) error {
 	}
 
 	s.SetUp(0)
-	live := liveRun{session: s, screen: screen, keys: f.rig.Keys}
-	if performance != nil {
-		live.cues, live.length = session.Cues(performance), session.Length(performance)
-	}
 	live.play(keyboard)
-	files, err := out.close()
-	if err != nil {
-		return err
-	}
+	wav, wavErr := out.close(signals)
+	files := []string{wav}
+	var midiErr error
 	if f.midi != "" {
-		if err := midiio.WriteFile(f.midi, take.File(session.ClockOf(performance), f.moments[f.rig.Bed.First].Key)); err != nil {
-			return err
+		if midiErr = midiio.WriteFile(f.midi, take.File(session.ClockOf(performance), f.moments[f.rig.Bed.First].Key)); midiErr == nil {
+			files = append(files, f.midi)
 		}
-		files = append(files, f.midi)
 	}
 	for _, path := range files {
-		screen.line("wrote " + path)
+		if path != "" {
+			screen.line("wrote " + path)
+		}
 	}
-	return nil
+	return errors.Join(wavErr, midiErr)
 }
 
-// writable finds out now, not after the evening, that a file cannot be written.
-func writable(path string) error {
-	if path == "" {
-		return nil
+// useKeys makes the computer's keys feet, the default rig's where this rig has
+// none to bring the bed in with, and says so.
+func (l *liveRun) useKeys() {
+	can := false
+	for _, order := range l.keys {
+		can = can || order.Command == bed.Step || order.Command == bed.BringIn
 	}
-	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		return fmt.Errorf("%s is a folder: name a file in it", path)
+	if !can {
+		l.keys = gathering.DefaultRig().Keys
 	}
-	file, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	file.Close()
-	return os.Remove(file.Name())
+	l.screen.line("keys: " + keyHelp(l.keys, bed.Step, bed.Arm, bed.FadeOut, bed.OutNow) + "; ? lists them, ctrl-c ends")
 }
 
-// keyHelp names the keys for the commands a newcomer needs.
-func keyHelp(rig gathering.Rig) string {
-	help := ""
-	for _, c := range []bed.Command{bed.Step, bed.Arm, bed.FadeOut, bed.OutNow} {
-		best := ""
-		for key, order := range rig.Keys {
-			if order.Command == c && (best == "" || key < best) {
-				best = key
+// keyHelp names the keys for some commands.
+func keyHelp(keys map[string]gathering.Order, commands ...bed.Command) string {
+	var out []string
+	for _, c := range commands {
+		var names []string
+		for key, order := range keys {
+			if order.Command == c && c != bed.KeyTo {
+				names = append(names, key)
 			}
 		}
-		if best != "" {
-			help += ", " + best + " " + c.String()
+		slices.Sort(names)
+		if len(names) > 0 {
+			out = append(out, strings.Join(names, " or ")+" "+c.String())
 		}
 	}
-	if help == "" {
-		return "this rig names no keys"
-	}
-	return help[2:]
+	return strings.Join(out, ", ")
 }
 
-// room is where a live session's output goes.
+// allKeys lists every key of a rig in a few lines.
+func allKeys(keys map[string]gathering.Order) (lines []string) {
+	var commands []bed.Command
+	for c := bed.Step; c < bed.NumCommands; c++ {
+		commands = append(commands, c)
+	}
+	for half := range slices.Chunk(commands, 7) {
+		if line := keyHelp(keys, half...); line != "" {
+			lines = append(lines, "  "+line)
+		}
+	}
+	var tonics []string
+	for key, order := range keys {
+		if order.Command == bed.KeyTo {
+			tonics = append(tonics, key)
+		}
+	}
+	if slices.Sort(tonics); len(tonics) > 0 {
+		lines = append(lines, "  "+strings.Join(tonics, " ")+" to a key")
+	}
+	return lines
+}
+
+// room is where a live session's output goes. The wire's lock keeps its Sends
+// apart, whichever input's thread they come from.
 type room struct {
 	screen  *screen
 	take    *session.Take
 	session *session.Session
-	live    pusher
+	live    pusher // the built-in sound, or nil
+	port    sender // a MIDI output, or nil
 	title   func(moment int) string
 }
 
@@ -177,110 +215,25 @@ type pusher interface {
 	Push(status, data1, data2 byte) bool
 }
 
+// sender is what the room needs of a MIDI output.
+type sender interface{ Send(msg []byte) bool }
+
 func (r *room) Send(at time.Duration, from session.Origin, msg []byte) bool {
 	if m, ok := channelMessage(msg); ok && r.live != nil {
 		r.live.Push(m.Status, m.Data1, m.Data2)
 	}
-	return r.take.Send(at, from, msg)
+	r.take.Send(at, from, msg)
+	return r.port == nil || r.port.Send(msg)
 }
 
 func (r *room) Mark(a bed.Action) {
 	r.take.Mark(a)
 	switch a.Kind {
 	case bed.EnterChord:
-		r.screen.line(glance.Chord(a.At, r.session.View()))
+		r.screen.line(glance.Chord(a.At, r.session.View(), r.screen.columns()))
 	case bed.ChangeMoment:
 		r.screen.line(glance.Clock(a.At) + "  next: " + r.title(int(a.Value)))
 	default:
 		r.screen.line(glance.Action(a))
 	}
-}
-
-// liveRun drives a session by the clock, from keys and a recorded performance.
-type liveRun struct {
-	session *session.Session
-	screen  *screen
-	keys    map[string]gathering.Order
-	cues    []session.Cue
-	length  time.Duration
-}
-
-// statusEvery is how often the status line moves.
-const statusEvery = 200 * time.Millisecond
-
-// play runs until the performance is over or the player ends it, and the bed
-// has left.
-func (l *liveRun) play(keyboard bool) {
-	performed := l.length > 0 || len(l.cues) > 0
-	signals := make(chan os.Signal, 4)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	defer signal.Stop(signals)
-	var pressed <-chan string
-	if keyboard {
-		keys, restore := readKeys()
-		defer restore()
-		l.screen.setRaw(true)
-		defer l.screen.setRaw(false)
-		pressed = keys
-	}
-
-	start := time.Now()
-	timer := time.NewTimer(0)
-	defer timer.Stop()
-	leaving := false
-	leave := func(at time.Duration) bool {
-		if leaving {
-			return true
-		}
-		leaving = true
-		l.session.Leave(at)
-		return false
-	}
-	for {
-		stop := false
-		select {
-		case <-timer.C:
-		case <-signals:
-			stop = leave(time.Since(start))
-		case name := <-pressed:
-			if name == glance.Interrupt {
-				stop = leave(time.Since(start))
-			} else if !leaving {
-				l.session.Ask(time.Since(start), l.keys[name])
-			}
-		}
-		now := time.Since(start)
-		for len(l.cues) > 0 && l.cues[0].At <= now && !leaving {
-			l.cue(l.cues[0])
-			l.cues = l.cues[1:]
-		}
-		if performed && len(l.cues) == 0 && now >= l.length && !leaving {
-			leave(l.length)
-		}
-		l.session.Advance(now)
-		due, waiting := l.session.Deadline()
-		if stop || leaving && !waiting {
-			l.session.Finish(now)
-			return
-		}
-		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
-		wake := now + statusEvery
-		if waiting {
-			wake = min(wake, due)
-		}
-		if len(l.cues) > 0 && !leaving {
-			wake = min(wake, l.cues[0].At)
-		} else if performed && !leaving {
-			wake = min(wake, l.length)
-		}
-		timer.Reset(max(wake-time.Since(start), 0))
-	}
-}
-
-func (l *liveRun) cue(c session.Cue) {
-	if c.Data == nil {
-		l.screen.line(glance.Clock(c.At) + "  \"" + c.Text + "\"")
-		return
-	}
-	l.session.Message(c.At, c.Data)
 }

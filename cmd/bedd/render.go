@@ -1,12 +1,16 @@
 package main
 
 import (
+	"bufio"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
+	"os/signal"
+	"strings"
+	"syscall"
 	"time"
 
 	"bedd/internal/bed"
@@ -15,6 +19,7 @@ import (
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/sound"
+	"bedd/internal/wholefile"
 
 	"github.com/spf13/cobra"
 )
@@ -75,21 +80,30 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.bits != 16 && f.bits != 24 {
 		return badInput{fmt.Errorf("--bits %d is not known: use 16 or 24", f.bits)}
 	}
-	performance, err := midiio.ReadFile(f.performance)
+	report := f.report
+	if report == "-" {
+		report = ""
+	}
+	if err := checkOutputs(f.performance, output{"--midi", f.midi}, output{"--wav", f.wav}, output{"--report", report}); err != nil {
+		return err
+	}
+	performance, err := readPerformance(f.performance)
 	if err != nil {
-		return badInput{err}
+		return err
 	}
 	take, refused, end, err := session.Perform(f.rig, f.moments, performance)
 	if err != nil {
 		return badInput{err}
 	}
-	report := take.Report(performance, end, refused)
+	told := take.Report(performance, end, refused)
 	if f.wav != "" {
-		meter, err := renderWAV(f.wav, f.rate, f.bits, f.rig, take, progressBar(cmd.ErrOrStderr()))
+		interrupted, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+		defer stop()
+		meter, err := renderWAV(interrupted, f.wav, f.rate, f.bits, f.rig, take, progressBar(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
-		report.Loudness(meter.Integrated(), meter.PeakDB())
+		told.Loudness(meter.Integrated(), meter.PeakDB())
 	}
 	if f.midi != "" {
 		if err := midiio.WriteFile(f.midi, take.File(session.ClockOf(performance), f.moments[f.rig.Bed.First].Key)); err != nil {
@@ -99,7 +113,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.report == "" && (f.midi != "" || f.wav != "") {
 		return nil
 	}
-	return f.writeReport(cmd.OutOrStdout(), report, take)
+	return f.writeReport(cmd.OutOrStdout(), told, take)
 }
 
 func (f *renderFlags) writeReport(stdout io.Writer, r session.Report, take *session.Take) error {
@@ -109,16 +123,17 @@ func (f *renderFlags) writeReport(stdout io.Writer, r session.Report, take *sess
 			e.SetIndent("", "  ")
 			return e.Encode(r)
 		}
-		return textReport(w, r, take)
+		return textReport(w, r, take, switches(f.rig))
 	}
 	if f.report == "" || f.report == "-" {
 		return write(stdout)
 	}
-	return replaceFile(f.report, func(file *os.File) error { return write(file) })
+	return wholefile.Write(f.report, func(file *os.File) error { return write(file) })
 }
 
 // textReport writes what happened as lines in order of time, and the sums.
-func textReport(w io.Writer, r session.Report, take *session.Take) error {
+func textReport(to io.Writer, r session.Report, take *session.Take, listened string) error {
+	w := bufio.NewWriter(to)
 	cue, entered := 0, 0
 	cues := func(until time.Duration) {
 		for ; cue < len(r.Cues) && seconds(r.Cues[cue].At) <= until; cue++ {
@@ -128,15 +143,18 @@ func textReport(w io.Writer, r session.Report, take *session.Take) error {
 	for _, a := range take.Marks {
 		cues(a.At)
 		if a.Kind == bed.EnterChord {
-			fmt.Fprintln(w, glance.Chord(a.At, take.Entered[entered].View))
+			fmt.Fprintln(w, glance.Chord(a.At, take.Entered[entered].View, 0))
 			entered++
 		} else if line := glance.Action(a); line != "" {
 			fmt.Fprintln(w, line)
 		}
 	}
 	cues(time.Duration(1<<63 - 1))
-	fmt.Fprintf(w, "\n%d chords in %.1f s; the bed sounded %.1f s; at changes %d notes were held, %d struck\n",
-		len(r.Chords), r.Length, r.Sounded, r.Held, r.Struck)
+	if len(take.Marks)+len(r.Cues) > 0 {
+		fmt.Fprintln(w)
+	}
+	fmt.Fprintf(w, "%s in %.1f s; the bed sounded %.1f s; at changes %s held, %d struck\n",
+		counted(len(r.Chords), "chord"), r.Length, r.Sounded, counted(r.Held, "note"), r.Struck)
 	fmt.Fprintf(w, "messages: %d through, %d for the bed; %d refused on the bed's channels\n",
 		r.Sent[session.Thru.String()], r.Sent[session.Warm.String()]+r.Sent[session.Air.String()], r.Refused)
 	if r.LUFS != nil {
@@ -146,35 +164,33 @@ func textReport(w io.Writer, r session.Report, take *session.Take) error {
 		}
 		fmt.Fprintln(w)
 	}
-	return nil
+	if len(r.Chords) == 0 {
+		fmt.Fprintf(w, "no foot brought the bed in: this rig listens to %s\n", listened)
+	}
+	return w.Flush()
+}
+
+// counted writes a number of things.
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+// switches names what a rig listens to, for a player who pressed something else.
+func switches(rig gathering.Rig) string {
+	var out []string
+	for _, f := range rig.Feet {
+		out = append(out, f.Switch.Control.String())
+	}
+	if len(out) == 0 {
+		return "no switch"
+	}
+	return strings.Join(out, ", ")
 }
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
-
-// replaceFile writes a file beside path and then puts it in its place, so that
-// nothing is ever half-written.
-func replaceFile(path string, write func(*os.File) error) (err error) {
-	file, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	defer func() {
-		if err != nil {
-			file.Close()
-			os.Remove(file.Name())
-		}
-	}()
-	if err = write(file); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err = file.Chmod(0o644); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err = file.Close(); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	return os.Rename(file.Name(), path)
-}
 
 // progressBar gives a function that shows how far a rendering is on a terminal,
 // and nil elsewhere.
@@ -201,8 +217,18 @@ func progressBar(w io.Writer) func(done, total int64) {
 // wavTail is how long the last echoes may ring.
 const wavTail = 3 * time.Second
 
-// renderWAV renders a take with the built-in sound.
-func renderWAV(path string, rate, bits int, rig gathering.Rig, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
+// maxWAV is the longest sound that a WAV file holds, in bytes: its sizes have 32
+// bits.
+const maxWAV = 1<<32 - 1<<10
+
+// renderWAV renders a take with the built-in sound, until it is interrupted.
+func renderWAV(interrupted context.Context, path string, rate, bits int, rig gathering.Rig, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
+	if n := len(take.Sent); n > 0 {
+		length := (take.Sent[n-1].At + wavTail).Seconds()
+		if size := length * float64(rate) * 2 * float64(bits/8); size > maxWAV {
+			return nil, badInput{fmt.Errorf("%s would be %.1f hours long, %.1f GiB: a WAV file holds 4 GiB; ask for 16 bits, or render a part", path, length/3600, size/(1<<30))}
+		}
+	}
 	synth, err := sound.New(sound.Config{Rate: rate, Seed: 1})
 	if err != nil {
 		return nil, err
@@ -221,12 +247,15 @@ func renderWAV(path string, rate, bits int, rig gathering.Rig, take *session.Tak
 			events = append(events, sound.Event{Frame: frame, Status: m.Status, Data1: m.Data1, Data2: m.Data2})
 		}
 	}
-	return meter, replaceFile(path, func(file *os.File) error {
+	return meter, wholefile.Write(path, func(file *os.File) error {
 		wav, err := sound.NewWAV(file, rate, bits)
 		if err != nil {
 			return err
 		}
 		sink := func(block []float32) error {
+			if interrupted.Err() != nil {
+				return errors.New("interrupted: nothing is written")
+			}
 			meter.Add(block)
 			return wav.Write(block)
 		}

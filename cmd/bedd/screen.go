@@ -3,8 +3,10 @@ package main
 import (
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"bedd/internal/glance"
 
@@ -54,7 +56,7 @@ func (s *screen) write() {
 			if s.isRaw() {
 				end = "\r\n"
 			}
-			fmt.Fprint(s.file, line, end, under)
+			fmt.Fprint(s.file, strings.ReplaceAll(line, "\n", end), end, under)
 		case status := <-statuses:
 			s.clear(under)
 			under = status
@@ -103,13 +105,20 @@ func (s *screen) status(text string) {
 	}
 }
 
-// width gives how many columns a status line may have.
-func (s *screen) width() int {
-	if w, _, err := term.GetSize(int(s.file.Fd())); err == nil && w > 0 {
-		return w - 1
+// columns gives how wide lines may be, 0 where it is no terminal.
+func (s *screen) columns() int {
+	if !s.terminal {
+		return 0
 	}
-	return 79
+	if w, _, err := term.GetSize(int(s.file.Fd())); err == nil && w > 0 {
+		return w
+	}
+	return 80
 }
+
+// width gives how many columns a status line may have: the last one is left to
+// the cursor.
+func (s *screen) width() int { return max(s.columns()-1, 0) }
 
 // close writes what waits and leaves the terminal clean.
 func (s *screen) close() {
@@ -124,19 +133,51 @@ func readKeys() (<-chan string, func()) {
 	if err != nil {
 		return nil, func() {}
 	}
-	keys := make(chan string, 64)
+	sent := make(chan []byte, 16)
 	go func() { // ends with the process: a read from a terminal cannot be called off
+		defer close(sent)
 		buf := make([]byte, 64)
 		for {
 			n, err := os.Stdin.Read(buf)
 			if err != nil {
+				return
+			}
+			sent <- slices.Clone(buf[:n])
+		}
+	}()
+	keys := make(chan string, 64)
+	go nameKeys(sent, keys)
+	return keys, func() { term.Restore(fd, was) }
+}
+
+// escapeWait is how long the rest of a key's sequence may take to follow its
+// escape, as over a slow line. Common practice, no source.
+const escapeWait = 60 * time.Millisecond
+
+// nameKeys names the keys in what a terminal sends; when it sends no more, the
+// last key is an interrupt.
+func nameKeys(sent <-chan []byte, keys chan<- string) {
+	var pending []byte
+	for {
+		var late <-chan time.Time
+		if len(pending) > 0 {
+			late = time.After(escapeWait)
+		}
+		select {
+		case piece, more := <-sent:
+			if !more {
 				keys <- glance.Interrupt
 				return
 			}
-			for _, k := range glance.Keys(buf[:n]) {
-				keys <- k
+			pending = append(pending, piece...)
+			if glance.Unfinished(pending) {
+				continue
 			}
+		case <-late:
 		}
-	}()
-	return keys, func() { term.Restore(fd, was) }
+		for _, k := range glance.Keys(pending) {
+			keys <- k
+		}
+		pending = pending[:0]
+	}
 }

@@ -34,8 +34,8 @@ func newVoice() *cobra.Command {
 		Use:   `voice "CHORDS"`,
 		Short: "Voice a progression and show what each step costs",
 		Long: `voice finds the voicing path of least cost for a progression: chords by name,
-degrees of the key, or both. The path is exact over its candidates; costs are
-explained in the documentation of the package voicing.`,
+degrees of the key, or both. The path is exact: no other choice of notes inside the range
+costs less. --json prints every part of each step's cost.`,
 		Example: `  bedd voice "C F Am Dm"
   bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
   bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,
@@ -181,7 +181,7 @@ func voiceJSON(p voicing.Path, key pitch.Key) voicedPath {
 		out.Steps = append(out.Steps, voicedStep{
 			Chord: s.Chord.Symbol(), Degree: s.Chord.Degree(key), Bass: int(s.Voicing.Bass),
 			Upper: numbers(s.Voicing.Pitches()), Held: numbers(s.Held), Struck: numbers(s.Struck),
-			Released: numbers(s.Released), Movement: s.Movement, Missing: spelled(s.Missing, key), Cost: s.Cost,
+			Released: numbers(s.Released), Movement: s.Movement, Missing: spelled(s.Chord, s.Missing, key), Cost: s.Cost,
 		})
 	}
 	return out
@@ -195,11 +195,16 @@ func numbers(p voicing.Pitches) []int {
 	return out
 }
 
-func spelled(s pitch.Set, key pitch.Key) []string {
+// noteName spells a note as its chord does.
+func noteName(c harmony.Chord, note uint8, key pitch.Key) string {
+	return c.Spell(pitch.ClassOf(int(note)), key).Note(int(note))
+}
+
+func spelled(chord harmony.Chord, s pitch.Set, key pitch.Key) []string {
 	out := []string{}
 	for c := range pitch.Class(12) {
 		if s.Has(c) {
-			out = append(out, key.Spell(c).String())
+			out = append(out, chord.Spell(c, key).String())
 		}
 	}
 	return out
@@ -215,11 +220,11 @@ func voiceText(out io.Writer, p voicing.Path, key pitch.Key) error {
 			if s.Held.Has(n) {
 				sign = "="
 			}
-			upper = append(upper, sign+pitch.NoteName(int(n), key))
+			upper = append(upper, sign+noteName(s.Chord, n, key))
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d\t%.2f\t%s\n", s.Chord.Symbol(), s.Chord.Degree(key),
-			pitch.NoteName(int(s.Voicing.Bass), key), strings.Join(upper, " "), s.Movement, s.Cost.Total,
-			strings.Join(spelled(s.Missing, key), " "))
+			noteName(s.Chord, s.Voicing.Bass, key), strings.Join(upper, " "), s.Movement, s.Cost.Total,
+			strings.Join(spelled(s.Chord, s.Missing, key), " "))
 	}
 	fmt.Fprintf(w, "\t\t\ttotal\t%d\t%.2f\t\n", p.Movement, p.Cost.Total)
 	return w.Flush()

@@ -81,7 +81,8 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 			by = -by
 		}
 		b.intensity.Nudge(by)
-		out = append(out, Action{Kind: Did, At: at, Command: e.Command})
+		want, _ := b.intensity.Target(at)
+		out = append(out, Action{Kind: Did, At: at, Command: e.Command, Value: uint8(100*want + 0.5)})
 	case NextMoment:
 		return b.pickMoment(at, b.moment+1, out)
 	case PreviousMoment:
@@ -140,7 +141,7 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 	}
 	out = b.turn(at, causeIn, out)
 	if silent {
-		b.change = Change{Struck: b.sounding[Warm], Before: b.key}
+		b.change = Change{Struck: b.sounding[Warm], BeforeKey: b.key}
 		b.keyBefore = b.key
 	}
 	return out
@@ -206,9 +207,10 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 // enter changes chord while the bed sounds.
 func (b *Bed) enter(at time.Duration, c harmony.Chord, ladder voicing.Ladder, out []Action) []Action {
 	before := b.sounding[Warm].Without(b.ending[Warm])
+	was := b.chord
 	b.chord, b.ladder, b.changedAt = c, ladder, at
 	after := b.target(Warm)
-	b.change = Change{before.And(after), after.Without(before), before.Without(after), b.keyBefore}
+	b.change = Change{before.And(after), after.Without(before), before.Without(after), was, b.keyBefore}
 	b.keyBefore = b.key
 	out = append(out, Action{Kind: EnterChord, At: at, Chord: c})
 	return b.aim(at, out)

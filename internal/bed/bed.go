@@ -85,10 +85,11 @@ type Bed struct {
 }
 
 // Change is what the last chord change did to the notes of the warm layer, bass
-// included, and the key that the chord before it was in.
+// included, and the chord before it with its key.
 type Change struct {
 	Held, Struck, Released voicing.Pitches
-	Before                 pitch.Key
+	Before                 harmony.Chord // the zero Chord after silence
+	BeforeKey              pitch.Key
 }
 
 // New makes a bed that waits in silence on its first moment's first home chord. It fails when the settings contradict each other or a chord of any
@@ -188,7 +189,9 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 		b.intensity.Foot(b.c.Pedal.Position(e.Raw))
 	case InputEnded:
 		b.follow, b.steady = false, false
-		out = b.turn(at, causeOut, out)
+		if b.phase != Fading || e.On {
+			out = b.turn(at, causeOut, out)
+		}
 	case PortReturned:
 		out = b.strikeAgain(at, out)
 	}

@@ -88,6 +88,23 @@ func TestRampsTakeTheirTime(t *testing.T) {
 	r.end()
 }
 
+func TestAFadeGoesOnAfterTheEndOfInput(t *testing.T) {
+	for _, hurry := range []bool{false, true} {
+		r := newRun(t, twoMoments(t))
+		r.event(bed.Event{Kind: bed.PedalMoved, Raw: dynamics.MaxRaw})
+		r.ask(bed.BringIn)
+		r.wait(5 * time.Second)
+		r.ask(bed.FadeOut)
+		r.wait(time.Second)
+		r.event(bed.Event{Kind: bed.InputEnded, On: hurry})
+		r.wait(4 * time.Second)
+		if got, want := r.bed.View().Phase, map[bool]bed.Phase{true: bed.Silent, false: bed.Fading}[hurry]; got != want {
+			t.Errorf("hurry %v: four seconds later the bed is %v, want %v", hurry, got, want)
+		}
+		r.end()
+	}
+}
+
 func TestHeelDownIsTheFloorOrSilence(t *testing.T) {
 	for _, floor := range []float64{0, 0.45} {
 		c := twoMoments(t)

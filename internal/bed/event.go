@@ -19,7 +19,7 @@ const (
 	NoteLeft                      // the player lets Note go
 	DamperMoved                   // the player's damper pedal is down (On) or up
 	PedalMoved                    // the intensity pedal reads Raw
-	InputEnded                    // nothing more will come: the bed leaves
+	InputEnded                    // nothing more will come: the bed leaves; a fade goes on to its end unless On says to hurry
 	PortReturned                  // all that sounded was ended elsewhere: strike again
 )
 
@@ -83,7 +83,7 @@ type Event struct {
 	Command  Command
 	Tonic    pitch.Class // KeyTo
 	Undo     bool        // Asked by a long press: what its short press armed is undone
-	On       bool        // DamperMoved
+	On       bool        // DamperMoved, InputEnded
 	Note     uint8       // MIDI note number 0…127
 	Velocity uint8       // 1…127
 	Raw      uint16      // pedal reading 0…16383
@@ -157,7 +157,7 @@ type Action struct {
 	Layer    Layer
 	Note     uint8
 	Velocity uint8
-	Value    uint8
+	Value    uint8 // level 0…127, number of the moment, or with LevelUp and LevelDown the intensity asked for in percent
 	Command  Command
 	On       bool
 	Notice   Notice

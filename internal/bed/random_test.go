@@ -105,7 +105,7 @@ func (r *run) ask(c bed.Command) { r.event(bed.Event{Kind: bed.Asked, Command: c
 
 func (r *run) end() {
 	r.t.Helper()
-	r.event(bed.Event{Kind: bed.InputEnded})
+	r.event(bed.Event{Kind: bed.InputEnded, On: true})
 	r.wait(10 * time.Second)
 	r.watcher.Finish()
 	for _, f := range r.watcher.Faults() {

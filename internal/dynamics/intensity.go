@@ -20,7 +20,7 @@ const (
 func (s Source) String() string {
 	switch s {
 	case FromPlan:
-		return "plan"
+		return "moment"
 	case FromPlaying:
 		return "playing"
 	case FromFoot:

@@ -1,6 +1,9 @@
 package glance
 
-import "unicode/utf8"
+import (
+	"bytes"
+	"unicode/utf8"
+)
 
 // sequences are what terminals send for keys without a character (ECMA-48
 // control sequences as xterm and the Linux console use them).
@@ -23,10 +26,33 @@ const longest = 4
 // Interrupt is the name Keys gives to control-C and control-D.
 const Interrupt = "interrupt"
 
+// Unfinished reports whether what a terminal sent ends inside a sequence: the
+// rest may follow, or it was the esc key.
+func Unfinished(sent []byte) bool {
+	i := bytes.LastIndexByte(sent, 0x1B)
+	if i < 0 {
+		return false
+	}
+	rest := sent[i+1:]
+	if len(rest) == 0 {
+		return true
+	}
+	if rest[0] != '[' && rest[0] != 'O' {
+		return false
+	}
+	for _, c := range rest[1:] {
+		if c >= '@' && c <= '~' && !(len(rest) == 2 && c == '[') {
+			return false
+		}
+	}
+	return true
+}
+
 // Keys names the keys in what a terminal in raw mode sent in one piece:
 // characters by themselves, the others as in space, enter, tab, esc, up,
-// pagedown, f1. An escape that begins no known sequence is the esc key, if it
-// stands alone; unknown sequences are skipped.
+// pagedown, f1. An escape that stands alone is the esc key; with a character
+// after it, as the alt key sends, both are skipped, and so are unknown
+// sequences.
 func Keys(sent []byte) []string {
 	var names []string
 	for len(sent) > 0 {
@@ -74,7 +100,8 @@ func escape(rest []byte) (name string, length int) {
 		}
 	}
 	if rest[0] != '[' && rest[0] != 'O' {
-		return "esc", 1
+		_, n := key(rest)
+		return "", 1 + n
 	}
 	for i, c := range rest[1:] { // a sequence ends with a byte from @ to ~
 		if c >= '@' && c <= '~' {

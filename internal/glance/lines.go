@@ -17,13 +17,13 @@ func Clock(at time.Duration) string {
 	return fmt.Sprintf("%2d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
 }
 
-// Chord is the line for a chord that has just been entered: its name and
-// degree, the bass and the upper notes from low to high, each marked = held,
-// + new or - gone, how full the bed is and what asks for it.
-func Chord(at time.Duration, v bed.View) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s  %-7s %-6s ", Clock(at), v.Chord.Symbol(), v.Chord.Degree(v.Key))
-	bass := "     "
+// Chord tells of a chord that has just been entered: its name and degree, the
+// bass and the upper notes from low to high, each marked = held, + new or - gone,
+// how full the bed is and what asks for it. Where that is wider than width
+// columns it takes a second line; a width of 0 has room for everything.
+func Chord(at time.Duration, v bed.View, width int) string {
+	head := fmt.Sprintf("%s  %-7s %-6s ", Clock(at), v.Chord.Symbol(), v.Chord.Degree(v.Key))
+	bass := ""
 	if v.Voicing.Bass != voicing.NoBass {
 		bass = mark(v, v.Voicing.Bass)
 	}
@@ -33,28 +33,35 @@ func Chord(at time.Duration, v bed.View) string {
 	}
 	var room [2 * voicing.MaxUpper]uint8
 	for _, n := range v.Change.Released.Append(room[:0]) {
-		notes = append(notes, "-"+pitch.NoteName(int(n), v.Change.Before))
+		notes = append(notes, "-"+v.Change.Before.Spell(class(n), v.Change.BeforeKey).Note(int(n)))
 	}
-	fmt.Fprintf(&b, "%-44s intensity %.2f %-8s %d voices", strings.Join(notes, " "), v.Intensity, v.Source, v.Density)
+	tail := fmt.Sprintf("intensity %.2f %-8s %d voices", v.Intensity, v.Source, v.Density)
 	if v.Missing.Len() > 0 {
-		fmt.Fprintf(&b, ", no %s", names(v.Missing, v.Key))
+		tail += ", no " + spelled(v)
 	}
-	return b.String()
+	line := head + strings.Join(notes, " ")
+	if width > 0 && len([]rune(line))+2+len([]rune(tail)) > width {
+		return line + "\n" + strings.Repeat(" ", len(Clock(0))+2) + tail
+	}
+	return fmt.Sprintf("%-68s %s", line, tail)
 }
+
+func class(note uint8) pitch.Class { return pitch.ClassOf(int(note)) }
 
 func mark(v bed.View, note uint8) string {
 	sign := "+"
 	if v.Change.Held.Has(note) {
 		sign = "="
 	}
-	return sign + pitch.NoteName(int(note), v.Key)
+	return sign + v.Chord.Spell(class(note), v.Key).Note(int(note))
 }
 
-func names(s pitch.Set, key pitch.Key) string {
+// spelled names what the chord lacks.
+func spelled(v bed.View) string {
 	var out []string
 	for c := range pitch.Class(12) {
-		if s.Has(c) {
-			out = append(out, key.Spell(c).String())
+		if v.Missing.Has(c) {
+			out = append(out, v.Chord.Spell(c, v.Key).String())
 		}
 	}
 	return strings.Join(out, " ")
@@ -71,6 +78,8 @@ func Action(a bed.Action) string {
 			what += map[bool]string{true: " on", false: " off"}[a.On]
 		case bed.KeyUp, bed.KeyDown, bed.KeyTo:
 			what = "key " + a.Key.String()
+		case bed.LevelUp, bed.LevelDown:
+			what += fmt.Sprintf(" to %d %%", a.Value)
 		}
 		return Clock(a.At) + "  " + what
 	case bed.Tell:

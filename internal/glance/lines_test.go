@@ -35,21 +35,25 @@ func pitches(notes ...uint8) (p voicing.Pitches) {
 func TestChordLine(t *testing.T) {
 	chord, key := parse(t, "4", "Eb")
 	v := bed.View{Key: key, Chord: chord, Voicing: voicing.Of(44, 60, 63, 67), Density: 3, Intensity: 0.42,
-		Change: bed.Change{Held: pitches(60, 67), Struck: pitches(44, 63), Released: pitches(39, 58), Before: key}}
-	want := " 1:01.4  Ab      4      +Ab2 | =C4 +Eb4 =G4 -Eb2 -Bb3                intensity 0.42 plan     3 voices"
-	if got := Chord(61_350*time.Millisecond, v); got != want {
+		Change: bed.Change{Held: pitches(60, 67), Struck: pitches(44, 63), Released: pitches(39, 58), BeforeKey: key}}
+	want := " 1:01.4  Ab      4      +Ab2 | =C4 +Eb4 =G4 -Eb2 -Bb3                intensity 0.42 moment   3 voices"
+	if got := Chord(61_350*time.Millisecond, v, 0); got != want {
 		t.Errorf("\n%q, want\n%q", got, want)
 	}
 	v.Voicing.Bass, v.Missing = voicing.NoBass, pitch.SetOf(0)
 	v.Change = bed.Change{Struck: pitches(60, 63, 67)}
-	want = " 0:00.0  Ab      4           | +C4 +Eb4 +G4                          intensity 0.42 plan     3 voices, no C"
-	if got := Chord(0, v); got != want {
+	want = " 0:00.0  Ab      4           | +C4 +Eb4 +G4                          intensity 0.42 moment   3 voices, no C"
+	if got := Chord(0, v, 0); got != want {
+		t.Errorf("\n%q, want\n%q", got, want)
+	}
+	want = " 0:00.0  Ab      4           | +C4 +Eb4 +G4\n         intensity 0.42 moment   3 voices, no C"
+	if got := Chord(0, v, 80); got != want {
 		t.Errorf("\n%q, want\n%q", got, want)
 	}
 	// A key change leaves notes spelled in the key they were in.
 	_, db := parse(t, "1", "Db")
-	v.Key, v.Change = db, bed.Change{Released: pitches(64, 69), Before: pitch.Key{}}
-	if got := Chord(0, v); !strings.Contains(got, "-E4 -A4") {
+	v.Key, v.Change = db, bed.Change{Released: pitches(64, 69), BeforeKey: pitch.Key{}}
+	if got := Chord(0, v, 0); !strings.Contains(got, "-E4 -A4") {
 		t.Errorf("%q does not spell the old notes as E and A", got)
 	}
 }
@@ -64,6 +68,7 @@ func TestActionLine(t *testing.T) {
 		{bed.Action{Kind: bed.Did, Command: bed.Stay, On: true}, " 0:00.0  stay on"},
 		{bed.Action{Kind: bed.Did, Command: bed.Follow}, " 0:00.0  follow off"},
 		{bed.Action{Kind: bed.Did, Command: bed.KeyUp, Key: eb}, " 0:00.0  key Eb"},
+		{bed.Action{Kind: bed.Did, Command: bed.LevelUp, Value: 40}, " 0:00.0  level-up to 40 %"},
 		{bed.Action{Kind: bed.Tell, Notice: bed.StayIsOn}, " 0:00.0  (stay is on)"},
 		{bed.Action{Kind: bed.StrikeNote}, ""},
 	} {
@@ -104,7 +109,8 @@ func TestKeys(t *testing.T) {
 		"\x1b[A\x1b[6~\x1bOP": {"up", "pagedown", "f1"},
 		"\x1b[15~x":           {"f5", "x"},
 		"\x1b[1;5Cx":          {"x"}, // control and right: not ours
-		"\x1bx":               {"esc", "x"},
+		"\x1bx":               nil,   // alt and x
+		"\x1b\x1b[Ay":         {"y"},
 		"\x7f\x08":            {"backspace", "backspace"},
 		"\x03":                {Interrupt},
 		"\x01é]":              {"é", "]"},
@@ -113,6 +119,17 @@ func TestKeys(t *testing.T) {
 	} {
 		if got := Keys([]byte(sent)); !slices.Equal(got, want) {
 			t.Errorf("Keys(%q) = %q, want %q", sent, got, want)
+		}
+	}
+}
+
+func TestUnfinished(t *testing.T) {
+	for sent, want := range map[string]bool{
+		"": false, "a": false, "\x1b": true, "\x1b[": true, "\x1b[1": true, "\x1b[1;5": true, "\x1bO": true,
+		"\x1b[A": false, "\x1bOP": false, "\x1b[5~": false, "\x1bx": false, "a\x1b[": true, "\x1b[Aa": false, "\x1b[[": true, "\x1b[[A": false,
+	} {
+		if got := Unfinished([]byte(sent)); got != want {
+			t.Errorf("Unfinished(%q) = %v", sent, got)
 		}
 	}
 }

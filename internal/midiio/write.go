@@ -6,10 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"math/rand/v2"
 	"os"
-	"path/filepath"
+
+	"bedd/internal/wholefile"
 )
 
 // OutFile is what WriteFile writes: a format 1 file.
@@ -27,45 +26,10 @@ type OutTrack struct {
 	End    int64
 }
 
-// WriteFile writes a standard MIDI file, format 1. It writes to a temporary
-// file in the same folder that then takes the place of path, so that there is
-// either the whole new file or what was there before, and nothing else.
+// WriteFile writes a standard MIDI file, format 1: the whole file or, with an
+// error, nothing.
 func WriteFile(path string, f OutFile) error {
-	if real, err := filepath.EvalSymlinks(path); err == nil {
-		path = real
-	}
-	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return &fs.PathError{Op: "write", Path: path, Err: errors.New("not a regular file")}
-	}
-	if err := writeBeside(path, f); err != nil {
-		return fmt.Errorf("%s: %w", filepath.Base(path), err)
-	}
-	return nil
-}
-
-func writeBeside(path string, f OutFile) (err error) {
-	name := fmt.Sprintf(".%s.%08x.part", filepath.Base(path), rand.Uint32())
-	temporary := filepath.Join(filepath.Dir(path), name)
-	file, err := os.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			os.Remove(temporary)
-		}
-	}()
-	err = Write(file, f)
-	if err == nil {
-		err = file.Sync()
-	}
-	if closed := file.Close(); err == nil {
-		err = closed
-	}
-	if err != nil {
-		return err
-	}
-	return os.Rename(temporary, path)
+	return wholefile.Write(path, func(file *os.File) error { return Write(file, f) })
 }
 
 // Write writes a standard MIDI file, format 1, without running status. SysEx go

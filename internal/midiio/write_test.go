@@ -2,11 +2,11 @@ package midiio
 
 import (
 	"bytes"
-	"errors"
 	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 
 	"bedd/internal/midiio/readback"
@@ -124,7 +124,7 @@ func TestWriteFileRefuses(t *testing.T) {
 		if err := os.WriteFile(path, []byte("before"), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if err := WriteFile(path, c.file); err == nil || err.Error() != c.err {
+		if err := WriteFile(path, c.file); err == nil || err.Error() != dir+"/"+c.err {
 			t.Errorf("error %v\nwant  %s", err, c.err)
 		}
 		left, err := os.ReadDir(dir)
@@ -160,10 +160,10 @@ func TestWriteFileReplaces(t *testing.T) {
 
 func TestWriteFileWantsARegularFile(t *testing.T) {
 	dir := t.TempDir()
-	if err := WriteFile(dir, one()); err == nil || err.Error() != "write "+dir+": not a regular file" {
+	if err := WriteFile(dir, one()); err == nil || err.Error() != dir+" is a folder: name a file in it" {
 		t.Errorf("error %v", err)
 	}
-	if err := WriteFile(filepath.Join(dir, "no", "out.mid"), one()); !errors.Is(err, os.ErrNotExist) {
+	if err := WriteFile(filepath.Join(dir, "no", "out.mid"), one()); err == nil || !strings.HasSuffix(err.Error(), "there is no folder "+filepath.Join(dir, "no")) {
 		t.Errorf("error %v, want one that says the folder does not exist", err)
 	}
 }

@@ -8,8 +8,11 @@ import (
 
 // NoteName names a note number for the key: "C4" for 60 in C. The octave
 // number is the one written: note 59 is "Cb4" in Gb, note 60 "B#3" in C#.
-func NoteName(note int, k Key) string {
-	name := k.Spell(ClassOf(note))
+func NoteName(note int, k Key) string { return k.Spell(ClassOf(note)).Note(note) }
+
+// Note writes a note number under this name, which must be one of its spellings:
+// "Cb4" for 59, "B#3" for 60.
+func (name Name) Note(note int) string {
 	natural := note - int(name.Alter)
 	octave := (natural-floorMod(natural, 12))/12 - 1
 	return name.String() + strconv.Itoa(octave)

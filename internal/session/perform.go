@@ -1,7 +1,10 @@
 package session
 
 import (
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
@@ -26,7 +29,7 @@ func Cues(f *midiio.File) []Cue {
 		case !meta:
 			cues = append(cues, Cue{At: tempo.Time(e.Tick), Data: e.Data})
 		case kind == midiio.Text:
-			cues = append(cues, Cue{At: tempo.Time(e.Tick), Text: string(data)})
+			cues = append(cues, Cue{At: tempo.Time(e.Tick), Text: readable(data)})
 		}
 	}
 	return cues
@@ -57,4 +60,19 @@ func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File) (take *Tak
 	}
 	end = s.End(Length(f))
 	return take, s.Refused(), end, nil
+}
+
+// readable makes a file's text fit for a screen: what is not UTF-8 is taken for
+// ISO 8859-1, as older programs write it, and what cannot be shown becomes a
+// blank, so that a file cannot steer the terminal.
+func readable(text []byte) string {
+	s := string(text)
+	if !utf8.Valid(text) {
+		runes := make([]rune, len(text))
+		for i, b := range text {
+			runes[i] = rune(b)
+		}
+		s = string(runes)
+	}
+	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) && r != '\u00a0' }), " ")
 }

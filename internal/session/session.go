@@ -50,7 +50,6 @@ type Session struct {
 	now  time.Duration
 
 	mapped   mapped
-	thruOff  bool
 	held     []bool // by switch: the long press has acted
 	pedalMSB uint8
 
@@ -157,15 +156,11 @@ func (s *Session) Message(at time.Duration, msg []byte) {
 	s.Observe(at, msg)
 }
 
-// ThruOff keeps the player's messages off the wire: for a keyboard that is also
-// the synth, and so sounds by itself. To be called before any message.
-func (s *Session) ThruOff() { s.thruOff = true }
-
 // Thru sends the player's message straight on, unless it belongs to a foot or
 // the pedal, or thru is off. It may be called from an input's own goroutine, before the same
 // message is handed to Observe. Hot path: no allocation; O(1).
 func (s *Session) Thru(at time.Duration, msg []byte) {
-	if !s.thruOff && !s.mapped.has(msg) {
+	if !s.mapped.has(msg) {
 		s.wire.Player(at, msg)
 	}
 }
@@ -331,10 +326,11 @@ func (s *Session) carryOut(a *bed.Action) {
 	s.wire.Bed(a.At, s.msg[:])
 }
 
-// Leave tells the bed that no more input comes: it leaves fast. Go on with
-// Advance until Deadline has nothing more, then call Finish.
-func (s *Session) Leave(at time.Duration) {
-	s.handle(s.catchUp(at), bed.Event{Kind: bed.InputEnded})
+// Leave tells the bed that no more input comes: it leaves fast, but for a fade,
+// which goes on to its end unless there is a hurry. Go on with Advance until
+// Deadline has nothing more, then call Finish.
+func (s *Session) Leave(at time.Duration, hurry bool) {
+	s.handle(s.catchUp(at), bed.Event{Kind: bed.InputEnded, On: hurry})
 }
 
 // Finish ends every note that is still on, whoever owns it.
@@ -345,7 +341,7 @@ func (s *Session) Finish(at time.Duration) {
 // End is Leave, waiting without a clock, and Finish. It gives the time at which
 // all is silent.
 func (s *Session) End(at time.Duration) time.Duration {
-	s.Leave(at)
+	s.Leave(at, false)
 	for {
 		due, ok := s.Deadline()
 		if !ok {

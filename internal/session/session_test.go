@@ -265,11 +265,10 @@ func TestLostPortIsOwedItsOffs(t *testing.T) {
 	}
 }
 
-func TestThruOff(t *testing.T) {
+func TestObserveAloneSendsNothingThrough(t *testing.T) {
 	h := newHeard(t, gathering.DefaultRig(), evening(t))
-	h.ThruOff()
-	h.Message(0, []byte{0x90, 60, 80})
-	h.Message(time.Second, []byte{0xB0, 80, 127})
+	h.Observe(0, []byte{0x90, 60, 80})
+	h.Observe(time.Second, []byte{0xB0, 80, 127})
 	for _, s := range h.take.Sent {
 		if s.From == Thru {
 			t.Errorf("% X goes through", s.Data)
@@ -489,6 +488,19 @@ func TestInvariantsOnTheWire(t *testing.T) {
 			}
 		}
 	})
+}
+
+func TestTextOfAFileIsFitForAScreen(t *testing.T) {
+	for text, want := range map[string]string{
+		"Maud’s last page":                 "Maud’s last page",
+		"\x1b[2J\x1b]0;x\x07 hello\nthere": "[2J ]0;x  hello there",
+		"Gr\xfc\xdfe":                      "Grüße",
+		"":                                 "",
+	} {
+		if got := readable([]byte(text)); got != want {
+			t.Errorf("%q becomes %q, want %q", text, got, want)
+		}
+	}
 }
 
 // silent is an output that keeps nothing.

@@ -27,8 +27,8 @@ type Entered struct {
 }
 
 // Take is the record of one run: what went out, and what was marked. Beyond
-// MaxTake messages the rest is counted, not kept. It is an Output; its methods
-// serve one goroutine at a time. Allocates; not for the callback.
+// MaxTake messages the rest is counted, not kept. It is an Output. Send allocates
+// only when it has outgrown what [NewTake] reserved.
 type Take struct {
 	Sent    []Sent
 	Marks   []bed.Action
@@ -37,6 +37,13 @@ type Take struct {
 
 	session *Session
 	arena   []byte
+}
+
+// NewTake makes a take with room for the messages of a long evening's bed and a
+// busy player, so that no input ever waits for memory.
+func NewTake() *Take {
+	const messages = 1 << 16
+	return &Take{Sent: make([]Sent, 0, messages), arena: make([]byte, 0, 3*messages)}
 }
 
 // Watch makes the take note what the session's bed is like at each chord.
@@ -60,7 +67,6 @@ func (t *Take) Send(at time.Duration, from Origin, msg []byte) bool {
 // Mark keeps an action.
 func (t *Take) Mark(a bed.Action) {
 	if len(t.Marks) >= MaxTake {
-		t.Dropped++
 		return
 	}
 	t.Marks = append(t.Marks, a)
@@ -107,16 +113,12 @@ func (t *Take) File(c Clock, key pitch.Key) midiio.OutFile {
 			conductor.Events = append(conductor.Events, midiio.Event{Tick: c.Tempo.Tick(a.At), Data: midiio.TextMeta(midiio.Marker, text)})
 		}
 	}
-	sort.SliceStable(conductor.Events, func(i, j int) bool { return conductor.Events[i].Tick < conductor.Events[j].Tick })
 	f := midiio.OutFile{Division: c.Division, Tracks: make([]midiio.OutTrack, 1+NumOrigins)}
 	f.Tracks[0] = conductor
 	for o := range NumOrigins {
 		f.Tracks[1+o].Name = o.String()
 	}
 	end := int64(0)
-	if n := len(conductor.Events); n > 0 && len(t.Sent) == 0 {
-		end = conductor.Events[n-1].Tick
-	}
 	for _, s := range t.Sent {
 		track := &f.Tracks[1+s.From]
 		tick := c.Tempo.Tick(s.At)
@@ -124,7 +126,10 @@ func (t *Take) File(c Clock, key pitch.Key) midiio.OutFile {
 		end = max(end, tick)
 	}
 	for i := range f.Tracks {
-		for _, e := range f.Tracks[i].Events {
+		events := f.Tracks[i].Events
+		// Several inputs stamp their messages before they stand in line for the wire.
+		sort.SliceStable(events, func(a, b int) bool { return events[a].Tick < events[b].Tick })
+		for _, e := range events {
 			end = max(end, e.Tick)
 		}
 	}

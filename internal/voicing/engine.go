@@ -37,6 +37,8 @@ func (s *Settings) check() error {
 		return fmt.Errorf("%d voices are out of range 1…%d", s.Voices, MaxUpper)
 	case s.Thin < 1 || s.Thin > s.Voices || s.Full < s.Voices || s.Full > MaxUpper:
 		return fmt.Errorf("a ladder from %d to %d voices does not lie around %d inside 1…%d", s.Thin, s.Full, s.Voices, MaxUpper)
+	case s.Colours < 0 || s.Colours > MaxUpper:
+		return fmt.Errorf("%d colours are out of range 0…%d", s.Colours, MaxUpper)
 	case !(s.Stillness >= 0 && s.Stillness <= 1):
 		return fmt.Errorf("stillness %v is out of range 0…1", s.Stillness)
 	case s.Low > s.High || s.High > 127:

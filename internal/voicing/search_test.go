@@ -306,6 +306,7 @@ func TestErrors(t *testing.T) {
 	}{
 		{func(s *Settings) { s.Voices = 9 }, "9 voices are out of range 1…7"},
 		{func(s *Settings) { s.Full = 3 }, "a ladder from 2 to 3 voices does not lie around 4 inside 1…7"},
+		{func(s *Settings) { s.Colours = -1 }, "-1 colours are out of range 0…7"},
 		{func(s *Settings) { s.Stillness = 1.5 }, "stillness 1.5 is out of range 0…1"},
 		{func(s *Settings) { s.Stillness = math.NaN() }, "stillness NaN is out of range 0…1"},
 		{func(s *Settings) { s.Low, s.High = 70, 60 }, "the upper range Bb4…C4 is empty or beyond G9"},

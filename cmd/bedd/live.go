@@ -1,0 +1,165 @@
+package main
+
+import (
+	"os"
+	"strings"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/gathering"
+	"bedd/internal/glance"
+	"bedd/internal/midiio"
+	"bedd/internal/session"
+)
+
+// liveRun drives a session by the clock, from keys, MIDI inputs and a recorded
+// performance.
+type liveRun struct {
+	session *session.Session
+	screen  *screen
+	keys    map[string]gathering.Order
+	signals <-chan os.Signal
+	midi    *midiRig // nil without MIDI ports
+	cues    []session.Cue
+	length  time.Duration
+
+	start   time.Time // of the session's clock
+	leaving bool
+	repeat  repeats
+}
+
+// statusEvery is how often the status line moves.
+const statusEvery = 200 * time.Millisecond
+
+// now is the session's time. Inputs ask for it from their own threads, but not
+// before play has let them in.
+func (l *liveRun) now() time.Duration { return time.Since(l.start) }
+
+// play runs until the performance is over or the player ends it, and the bed
+// has left.
+func (l *liveRun) play(keyboard bool) {
+	performed := l.length > 0 || len(l.cues) > 0
+	var pressed <-chan string
+	if keyboard {
+		keys, restore := readKeys()
+		defer restore()
+		l.screen.setRaw(true)
+		defer l.screen.setRaw(false)
+		pressed = keys
+	}
+	l.start = time.Now()
+	// Whatever ends this, also a panic: nothing sounds afterwards.
+	defer func() { l.session.Finish(l.now()) }()
+	var arrived <-chan struct{}
+	var changes <-chan midiio.Change
+	if l.midi != nil {
+		arrived, changes = l.midi.ports.Wake(), l.midi.changes
+		l.midi.ports.Listen(true)
+		defer l.midi.ports.Listen(false)
+	}
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		stop := false
+		select {
+		case <-timer.C:
+		case <-arrived:
+			l.midi.takeAll(l.session)
+		case c := <-changes:
+			l.midi.changed(c, l.now(), l.session, l.screen)
+		case <-l.signals:
+			stop = l.leave(true)
+		case name := <-pressed:
+			if name == glance.Interrupt {
+				stop = l.leave(true)
+			} else {
+				l.key(name)
+			}
+		}
+		now := l.now()
+		for len(l.cues) > 0 && l.cues[0].At <= now && !l.leaving {
+			l.cue(l.cues[0])
+			l.cues = l.cues[1:]
+		}
+		if performed && len(l.cues) == 0 && now >= l.length && !l.leaving {
+			l.leaving = true
+			l.session.Leave(l.length, false)
+		}
+		l.session.Advance(now)
+		due, waiting := l.session.Deadline()
+		if stop || l.leaving && !waiting {
+			return
+		}
+		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
+		wake := now + statusEvery
+		if waiting {
+			wake = min(wake, due)
+		}
+		if len(l.cues) > 0 && !l.leaving {
+			wake = min(wake, l.cues[0].At)
+		} else if performed && !l.leaving {
+			wake = min(wake, l.length)
+		}
+		timer.Reset(max(wake-l.now(), 0))
+	}
+}
+
+// leave begins the end of the run; a second time it says to stop at once.
+func (l *liveRun) leave(hurry bool) (stop bool) {
+	if l.leaving {
+		return true
+	}
+	l.leaving = true
+	l.screen.line("leaving; what was recorded is being kept (ctrl-c again to hurry)")
+	l.session.Leave(l.now(), hurry)
+	return false
+}
+
+// key does what a key of the computer is for.
+func (l *liveRun) key(name string) {
+	if l.leaving {
+		return
+	}
+	order, known := l.keys[name]
+	if !known { // caps lock may be on
+		order, known = l.keys[strings.ToLower(name)]
+	}
+	now := l.now()
+	switch {
+	case l.repeat.held(name, now) && order.Command != bed.LevelUp && order.Command != bed.LevelDown:
+	case known:
+		l.session.Ask(now, order)
+	case name == "?":
+		for _, line := range allKeys(l.keys) {
+			l.screen.line(line)
+		}
+	default:
+		l.screen.line("(" + name + " does nothing here: ? lists the keys)")
+	}
+}
+
+func (l *liveRun) cue(c session.Cue) {
+	if c.Data == nil {
+		l.screen.line(glance.Clock(c.At) + "  \"" + c.Text + "\"")
+		return
+	}
+	l.session.Message(c.At, c.Data)
+}
+
+// repeats tells a key held down from a key pressed again: a keyboard repeats a
+// held key every 30 ms or so, and no one presses one as fast as that.
+type repeats struct {
+	last string
+	at   time.Duration
+}
+
+// quickest is the shortest time between two presses of one key. Common practice,
+// no source: trills on one key reach ten a second.
+const quickest = 90 * time.Millisecond
+
+// held reports whether the key is only the last one again, still held down.
+func (r *repeats) held(name string, at time.Duration) bool {
+	again := name == r.last && at-r.at < quickest
+	r.last, r.at = name, at
+	return again
+}
