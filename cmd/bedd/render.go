@@ -110,7 +110,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 			return err
 		}
 	}
-	if f.report == "" && (f.midi != "" || f.wav != "") {
+	if f.report == "" && !f.json && (f.midi != "" || f.wav != "") {
 		return nil
 	}
 	return f.writeReport(cmd.OutOrStdout(), told, take)

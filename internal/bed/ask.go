@@ -49,7 +49,15 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 		out = append(out, Action{Kind: Did, At: at, Command: Follow, On: b.follow})
 		b.watchLeftHand(at)
 	case Stay:
-		return b.setStay(at, !b.stay, out)
+		if b.phase == Silent {
+			return tell(at, NotSounding, out)
+		}
+		out = b.setStay(at, !b.stay, out)
+		if !b.stay { // the left hand may have moved meanwhile
+			b.lefthand = voicing.Pitches{}
+			b.watchLeftHand(at)
+		}
+		return out
 	case FadeOut:
 		if b.phase == Rising || b.phase == Holding {
 			out = append(out, Action{Kind: Did, At: at, Command: FadeOut})
@@ -63,6 +71,7 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	case AllNotesOff:
 		out = append(out, Action{Kind: Did, At: at, Command: AllNotesOff})
 		b.follow, b.steady = false, false
+		b.hands = hands{}
 		out = b.turn(at, causeOff, out)
 		return append(out, Action{Kind: SilenceAll, At: at})
 	case KeyUp:
@@ -70,7 +79,7 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	case KeyDown:
 		return b.moveKey(at, KeyDown, -1, out)
 	case KeyTo:
-		semitones := int(e.Tonic-b.planKey.Tonic.Class()+12) % 12
+		semitones := int(e.Tonic-b.key.Tonic.Class()+12) % 12
 		if semitones > 6 {
 			semitones -= 12
 		}
@@ -80,7 +89,7 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 		if e.Command == LevelDown {
 			by = -by
 		}
-		b.intensity.Nudge(by)
+		b.intensity.Nudge(at, by)
 		want, _ := b.intensity.Target(at)
 		out = append(out, Action{Kind: Did, At: at, Command: e.Command, Value: uint8(100*want + 0.5)})
 	case NextMoment:
@@ -117,15 +126,23 @@ func (b *Bed) arm() {
 		i = slices.Index(b.c.Arms, b.armed) + 1
 	}
 	for ; i < len(b.c.Arms); i++ {
-		switch c := b.c.Arms[i]; {
-		case c == Swap && len(b.chords[Away]) == 0 && b.place != Landing:
-		case c == Land && b.place == Landing:
-		default:
-			b.armed = c
+		if b.armable(b.c.Arms[i]) {
+			b.armed = b.c.Arms[i]
 			return
 		}
 	}
 	b.armed = NoCommand
+}
+
+// armable reports whether a command would do something here.
+func (b *Bed) armable(c Command) bool {
+	switch c {
+	case Swap:
+		return len(b.chords[Away]) > 0 || b.place == Landing
+	case Land:
+		return b.place != Landing
+	}
+	return true
 }
 
 // bringIn begins on the current chord, or comes back from a fade.
@@ -295,25 +312,31 @@ func (b *Bed) followLeftHand(at time.Duration, out []Action) []Action {
 	return out
 }
 
-// moveKey moves the whole moment by semitones, and the chord that sounds.
+// moveKey moves the whole moment by semitones: the chord that sounds, the way
+// that a landing has before it, the progressions. On a long progression it
+// searches for some time; see MaxChords.
 func (b *Bed) moveKey(at time.Duration, command Command, semitones int, out []Action) []Action {
-	was := b.planKey
-	to := b.planKey.Transpose(semitones)
 	if semitones == 0 {
-		to = b.planKey
+		return append(out, Action{Kind: Did, At: at, Command: command, Key: b.key})
 	}
-	b.respell(to)
+	was, wasPlan := b.key, b.planKey
+	to, toPlan := was.Transpose(semitones), wasPlan.Transpose(semitones)
+	b.respell(toPlan)
 	var from *voicing.Ladder
 	if b.phase != Silent {
 		from = &b.ladder
 	}
-	if err := b.prepare(to, from); err != nil {
-		b.respell(was)
+	if err := b.prepare(toPlan, from); err != nil {
+		b.respell(wasPlan)
 		return tell(at, CannotVoice, out)
 	}
 	out = append(out, Action{Kind: Did, At: at, Command: command, Key: to})
 	b.key = to
-	if b.place == Hand {
+	for i, c := range b.route {
+		b.route[i] = c.Transpose(was, to)
+	}
+	switch b.place {
+	case Hand, Landing:
 		out, _ = b.unplanned(at, b.chord.Transpose(was, to), out)
 		return out
 	}

@@ -74,6 +74,7 @@ type Bed struct {
 	armed       Command
 	armedBefore Command
 	stay        bool
+	ended       bool // no more input comes
 
 	follow   bool
 	hands    hands
@@ -165,7 +166,7 @@ func (b *Bed) restOn(g Place, i int) {
 // levels. A chord or key that comes without warning is searched for: see
 // package voicing.
 func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
-	at = max(at, b.now)
+	at = min(max(at, b.now), latest)
 	out = b.advance(at, e.Kind == TimePassed, out)
 	b.now = at
 	if !b.ticking && b.phase != Silent {
@@ -174,7 +175,9 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	switch e.Kind {
 	case TimePassed:
 	case Asked:
-		out = b.ask(at, e, out)
+		if !b.ended {
+			out = b.ask(at, e, out)
+		}
 	case NoteStruck:
 		b.intensity.Trend.Strike(at, e.Velocity)
 		b.hands.strike(at, e.Note&127)
@@ -188,16 +191,23 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case PedalMoved:
 		b.intensity.Foot(b.c.Pedal.Position(e.Raw))
 	case InputEnded:
-		b.follow, b.steady = false, false
+		b.ended, b.follow, b.steady = true, false, false
 		if b.phase != Fading || e.On {
 			out = b.turn(at, causeOut, out)
 		}
 	case PortReturned:
 		out = b.strikeAgain(at, out)
 	}
+	if !b.armable(b.armed) {
+		b.armed, b.armedBefore = NoCommand, NoCommand
+	}
 	b.wake(at)
 	return out
 }
+
+// latest is the last time a bed knows: beyond it the clock stands still, so that
+// no sum of times overflows.
+const latest = 1 << 62 * time.Nanosecond
 
 // Deadline tells when Handle next wants to be called, if nothing happens
 // before, with a TimePassed at or after that time.

@@ -208,16 +208,22 @@ func TestCommands(t *testing.T) {
 		commands []bed.Command
 		want     string
 	}{
-		"round and back":           {[]bed.Command{bed.BringIn, bed.Next, bed.Next, bed.Previous, bed.Previous}, "bring-in C F C F C"},
-		"swap and back":            {[]bed.Command{bed.BringIn, bed.Next, bed.Swap, bed.Next, bed.Swap}, "bring-in C F swap Am Dm swap C"},
-		"key up moves the chord":   {[]bed.Command{bed.BringIn, bed.Next, bed.KeyUp, bed.Next, bed.KeyDown}, "bring-in C F key-up Gb Db key-down C"},
-		"in silence chords wait":   {[]bed.Command{bed.Next, bed.KeyUp, bed.BringIn}, "key-up bring-in Gb"},
-		"land in Eb":               {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.Next}, "bring-in C land Bb Eb (landed: the bed holds)"},
-		"back out of the landing":  {[]bed.Command{bed.BringIn, bed.Next, bed.Land, bed.Previous}, "bring-in C F land Bb F"},
-		"swap leads home again":    {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.Swap}, "bring-in C land Bb Eb swap C"},
-		"landing needs sound":      {[]bed.Command{bed.Land}, "(the bed is silent)"},
-		"moments wait for silence": {[]bed.Command{bed.BringIn, bed.NextMoment, bed.AllNotesOff, bed.NextMoment, bed.NextMoment, bed.BringIn, bed.Swap}, "bring-in C (only while the bed is silent) all-notes-off moment 2 (there is no further moment) bring-in Am (there is no other progression)"},
-		"nothing to take":          {[]bed.Command{bed.BringIn, bed.Capture}, "bring-in C (no notes to take)"},
+		"round and back":              {[]bed.Command{bed.BringIn, bed.Next, bed.Next, bed.Previous, bed.Previous}, "bring-in C F C F C"},
+		"swap and back":               {[]bed.Command{bed.BringIn, bed.Next, bed.Swap, bed.Next, bed.Swap}, "bring-in C F swap Am Dm swap C"},
+		"key up moves the chord":      {[]bed.Command{bed.BringIn, bed.Next, bed.KeyUp, bed.Next, bed.KeyDown}, "bring-in C F key-up Gb Db key-down C"},
+		"in silence chords wait":      {[]bed.Command{bed.Next, bed.KeyUp, bed.BringIn}, "key-up bring-in Gb"},
+		"land in Eb":                  {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.Next}, "bring-in C land Bb Eb (landed: the bed holds)"},
+		"back out of the landing":     {[]bed.Command{bed.BringIn, bed.Next, bed.Land, bed.Previous}, "bring-in C F land Bb F"},
+		"swap leads home again":       {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.Swap}, "bring-in C land Bb Eb swap C"},
+		"landing needs sound":         {[]bed.Command{bed.Land}, "(the bed is silent)"},
+		"moments wait for silence":    {[]bed.Command{bed.BringIn, bed.NextMoment, bed.AllNotesOff, bed.NextMoment, bed.NextMoment, bed.BringIn, bed.Swap}, "bring-in C (only while the bed is silent) all-notes-off moment 2 (there is no further moment) bring-in Am (there is no other progression)"},
+		"arm in a landing, then back": {[]bed.Command{bed.BringIn, bed.Land, bed.Arm, bed.Previous, bed.Step}, "bring-in C land Bb C swap Am"},
+		"after the last landing home": {[]bed.Command{bed.NextMoment, bed.BringIn, bed.Next, bed.Land, bed.Next, bed.OutNow, bed.Step, bed.Step}, "moment 2 bring-in Am F land E Am out-now bring-in Am F"},
+		"a key during a landing":      {[]bed.Command{bed.BringIn, bed.Land, bed.KeyUp, bed.Next}, "bring-in C land Bb key-up B E"},
+		"panic leaves nothing armed":  {[]bed.Command{bed.BringIn, bed.Arm, bed.AllNotesOff, bed.Step, bed.Step}, "bring-in C all-notes-off bring-in C F"},
+		"panic in a landing stays":    {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.AllNotesOff, bed.BringIn}, "bring-in C land Bb Eb all-notes-off bring-in Eb"},
+		"stay needs sound":            {[]bed.Command{bed.Stay, bed.BringIn}, "(the bed is silent) bring-in C"},
+		"nothing to take":             {[]bed.Command{bed.BringIn, bed.Capture}, "bring-in C (no notes to take)"},
 	} {
 		r := newRun(t, twoMoments(t))
 		for _, command := range c.commands {
@@ -300,6 +306,82 @@ func TestHandleAllocatesNothing(t *testing.T) {
 	}
 	if n := testing.AllocsPerRun(500, round); n != 0 {
 		t.Errorf("Handle allocates %v times a round, want 0", n)
+	}
+}
+
+func TestNoAwayNeverLeavesSwapArmed(t *testing.T) {
+	c := twoMoments(t)
+	c.Moments[0].Away = nil
+	for _, out := range []bed.Command{bed.Previous, bed.KeyUp, bed.AllNotesOff} {
+		r := newRun(t, c)
+		for _, command := range []bed.Command{bed.BringIn, bed.Land, bed.Arm, out} {
+			r.ask(command)
+			if v := r.bed.View(); v.NextDoes == bed.Swap && v.Place != bed.Landing {
+				t.Errorf("after %v the next step swaps to nothing", command)
+			}
+			r.wait(time.Second)
+		}
+		r.end()
+	}
+}
+
+func TestNothingIsAskedAfterTheEnd(t *testing.T) {
+	r := newRun(t, twoMoments(t))
+	r.ask(bed.BringIn)
+	r.wait(5 * time.Second)
+	r.watcher.InputEnded(r.now)
+	r.event(bed.Event{Kind: bed.InputEnded})
+	r.wait(100 * ms)
+	r.ask(bed.Step) // a switch that settles late
+	r.wait(5 * time.Second)
+	if got := r.bed.View().Phase; got != bed.Silent {
+		t.Errorf("the bed is %v after its end", got)
+	}
+	r.end()
+}
+
+func TestTheTrendRestsOnThePlan(t *testing.T) {
+	c := twoMoments(t)
+	c.Moments[0].Intensity = 0.9
+	r := newRun(t, c)
+	r.event(bed.Event{Kind: bed.NoteStruck, Note: 60, Velocity: 40})
+	r.wait(time.Minute)
+	r.ask(bed.BringIn)
+	r.wait(10 * time.Second)
+	if got := r.bed.View().Intensity; got < 0.85 {
+		t.Errorf("a minute after one soft note the intensity is %.2f, the plan asks for 0.9", got)
+	}
+	r.end()
+}
+
+func TestFollowWaitsForStay(t *testing.T) {
+	r := newRun(t, twoMoments(t))
+	r.ask(bed.BringIn)
+	r.ask(bed.Follow)
+	r.wait(3 * time.Second)
+	r.ask(bed.Stay)
+	for _, n := range []uint8{41, 48, 57} {
+		r.event(bed.Event{Kind: bed.NoteStruck, Note: n, Velocity: 60})
+	}
+	r.all = nil
+	r.wait(5 * time.Second)
+	if got := said(r.all); got != "" {
+		t.Errorf("during stay: %q", got)
+	}
+	r.ask(bed.Stay)
+	r.wait(5 * time.Second)
+	if got, want := said(r.all), "stay F"; got != want {
+		t.Errorf("after stay: %q, want %q", got, want)
+	}
+	r.end()
+}
+
+func TestTimeNeverOverflows(t *testing.T) {
+	r := newRun(t, twoMoments(t))
+	r.now = 1<<63 - 1
+	r.ask(bed.BringIn)
+	if at, ok := r.bed.Deadline(); !ok || at < 0 {
+		t.Errorf("the next deadline is %v", at)
 	}
 }
 

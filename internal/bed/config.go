@@ -69,8 +69,10 @@ type Moment struct {
 	NextChord harmony.Chord   // its first chord; the zero Chord where no song follows
 }
 
-// MaxChords is the longest progression.
-const MaxChords = 64
+// MaxChords is the longest progression. A key change voices both progressions
+// anew: with two to four chords that takes a few milliseconds, with sixteen up to
+// a tenth of a second, during which the piano goes through all the same.
+const MaxChords = 16
 
 func (c *Config) check() error {
 	if len(c.Moments) == 0 {

@@ -61,3 +61,20 @@ func (b *Bed) walk(at time.Duration, by int, out []Action) []Action {
 
 // landed reports whether the landing has reached the next song's chord.
 func (b *Bed) landed() bool { return b.routeAt >= b.routeLen-1 }
+
+// afterLanding makes ready what comes next once the bed has left into the next
+// song: the next moment, or where there is none this one's home, in the song's
+// key where that is of the same mode.
+func (b *Bed) afterLanding(at time.Duration, out []Action) []Action {
+	if b.moment+1 < len(b.c.Moments) {
+		return b.toMoment(at, b.moment+1, out)
+	}
+	if was := b.planKey; b.key.Minor == was.Minor {
+		b.respell(b.key)
+		if b.prepare(b.key, nil) != nil {
+			b.respell(was)
+		}
+	}
+	b.restOn(Home, 0)
+	return out
+}

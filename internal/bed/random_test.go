@@ -10,6 +10,7 @@ import (
 	"bedd/internal/bed/bedtest"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
+	"bedd/internal/voicing"
 
 	"pgregory.net/rapid"
 )
@@ -58,6 +59,9 @@ type run struct {
 	now     time.Duration
 	out     []bed.Action
 	all     []bed.Action
+
+	wanted [bed.NumLayers]voicing.Pitches // what should sound, as of the last look
+	since  [bed.NumLayers]time.Duration   // when that look saw it change
 }
 
 func newRun(t testing.TB, c bed.Config) *run {
@@ -92,7 +96,7 @@ func (r *run) wait(d time.Duration) {
 
 func (r *run) event(e bed.Event) {
 	if e.Kind == bed.InputEnded {
-		r.watcher.InputEnded()
+		r.watcher.InputEnded(r.now)
 	}
 	if e.Kind == bed.PortReturned {
 		r.watcher.LostPort()
@@ -141,6 +145,12 @@ var gaps = rapid.SampledFrom([]time.Duration{0, 0, time.Millisecond, 20 * time.M
 
 func drawConfig(t *rapid.T, tb testing.TB) bed.Config {
 	c := twoMoments(tb)
+	if rapid.Bool().Draw(t, "no away") {
+		c.Moments[0].Away = nil
+	}
+	if rapid.Bool().Draw(t, "one moment") {
+		c.Moments = c.Moments[:1]
+	}
 	c.Voicing.Stillness = rapid.SampledFrom([]float64{0, 0.6, 1}).Draw(t, "stillness")
 	c.Voicing.NoBass = rapid.Bool().Draw(t, "no bass")
 	c.Balance.Floor = rapid.SampledFrom([]float64{0, 0.45}).Draw(t, "floor")
@@ -158,16 +168,18 @@ func TestInvariantsUnderRandomEvents(t *testing.T) {
 		steps := rapid.IntRange(1, 60).Draw(rt, "steps")
 		for range steps {
 			r.wait(gaps.Draw(rt, "gap"))
+			r.sounds(rt)
 			mid := r.bed.View()
 			nested(rt, before, mid)
 			r.event(drawEvent(rt))
 			before = r.bed.View()
 			nested(rt, mid, before)
+			r.sounds(rt)
 			if len(r.watcher.Faults()) > 0 {
 				rt.Fatalf("%v", r.watcher.Faults())
 			}
 		}
-		r.watcher.InputEnded()
+		r.watcher.InputEnded(r.now)
 		r.event(bed.Event{Kind: bed.InputEnded})
 		r.wait(time.Minute)
 		r.watcher.Finish()
@@ -178,6 +190,35 @@ func TestInvariantsUnderRandomEvents(t *testing.T) {
 			rt.Fatalf("the bed still wants to be called at %v, after its end at %v", at, r.now)
 		}
 	})
+}
+
+// sounds checks that what the view says is what sounds: every note of the voicing
+// is on, and once an overlap has passed nothing else is.
+func (r *run) sounds(t *rapid.T) {
+	v := r.bed.View()
+	upper := v.Voicing.Pitches()
+	for l, want := range [bed.NumLayers]voicing.Pitches{bed.Warm: withBass(upper, v.Voicing.Bass), bed.Air: upper} {
+		on := r.watcher.Sounding(bed.Layer(l))
+		if v.Phase == bed.Silent {
+			want = voicing.Pitches{}
+		}
+		if want != r.wanted[l] {
+			r.wanted[l], r.since[l] = want, r.now
+		}
+		if on.And(want) != want {
+			t.Fatalf("the voicing is %v, but of %v only %v sound", v.Voicing, bed.Layer(l), on.Append(nil))
+		}
+		if r.now-r.since[l] > bed.DefaultConfig().Overlap && on != want {
+			t.Fatalf("%v after a change %v of %v sound, want %v", r.now-r.since[l], on.Append(nil), bed.Layer(l), want.Append(nil))
+		}
+	}
+}
+
+func withBass(p voicing.Pitches, bass uint8) voicing.Pitches {
+	if bass != voicing.NoBass {
+		p.Add(bass)
+	}
+	return p
 }
 
 func nested(t *rapid.T, a, b bed.View) {
@@ -259,6 +300,14 @@ func TestWatcherFindsWhatIsWrong(t *testing.T) {
 			"20ms: warm level jumps from 10 to 90 in 20ms (I7)"},
 		{[]bed.Action{in, strike(9, 60), strike(5, 61), out, release(2*time.Second, 60), release(2*time.Second, 61)},
 			"5ns: an action due at 5ns comes after one due at 9ns"},
+		{[]bed.Action{strike(0, 60), release(9, 60)},
+			"0s: warm note 60 is struck in silence, without a bring-in"},
+		{[]bed.Action{in, strike(0, 60), {Kind: bed.SetLevel, Value: 10}, {Kind: bed.SetLevel, At: 5 * time.Second, Value: 127}, {Kind: bed.Did, At: 6 * time.Second, Command: bed.OutNow}, release(6*time.Second, 60)},
+			"5s: warm level jumps from 10 to 127 in 5s (I7)"},
+		{[]bed.Action{in, strike(0, 60), {Kind: bed.Did, At: time.Second, Command: bed.FadeOut}, {Kind: bed.Did, At: 2 * time.Second, Command: bed.BringIn}, release(3*time.Second, 60)},
+			"3s: note 60 ends before another has begun: a hole (I2)"},
+		{[]bed.Action{in, strike(0, 60), {Kind: bed.Did, At: time.Second, Command: bed.FadeOut}, release(time.Minute, 60)},
+			"1m0s: the bed has not left: it should have been silent by 8s"},
 		{[]bed.Action{in, strike(0, 60), strike(0, 64), release(9, 64), out, release(2*time.Second, 60)}, ""},
 	} {
 		w := bedtest.NewWatcher(config)

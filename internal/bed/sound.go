@@ -21,10 +21,12 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 		out = b.aim(at, out)
 	case b.phase == Silent:
 		out = b.endAll(at, out)
-		b.stay = false
-		b.intensity.Stay(false)
-		if b.place == Landing && b.landed() && b.moment+1 < len(b.c.Moments) {
-			out = b.toMoment(at, b.moment+1, out)
+		if b.stay {
+			out = b.setStay(at, false, out)
+		}
+		b.armed, b.armedBefore = NoCommand, NoCommand
+		if b.place == Landing && b.landed() && c != causeOff {
+			out = b.afterLanding(at, out)
 		}
 	}
 	return out

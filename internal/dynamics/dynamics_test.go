@@ -130,19 +130,25 @@ func TestWhoWins(t *testing.T) {
 	}
 	check(0, 0.3, FromPlan)
 	i.Trend.Strike(0, 110)
-	check(0, 0.25, FromPlaying)
+	check(0, 0.55, FromPlaying) // a quarter above the plan at most, at once
+	check(time.Hour, 0.3, FromPlaying)
 	i.Foot(0.8)
 	check(0, 0.8, FromFoot)
-	i.Nudge(0.1)
+	i.Nudge(0, 0.1)
 	check(0, 0.9, FromFoot)
-	i.Nudge(0.5)
+	for range 15 {
+		i.Nudge(0, 0.1)
+	}
 	check(0, 1, FromFoot)
+	i.Nudge(0, -0.1) // what could not be heard was not stored up
+	check(0, 0.9, FromFoot)
+	i.Nudge(0, 0.1)
 	i.Start(0)
 	i.Stay(true)
 	i.Foot(0)
 	check(time.Second, 1, FromStay)
 	i.Stay(false)
-	i.Nudge(-5)
+	i.Nudge(time.Second, -5)
 	check(time.Second, 0, FromFoot)
 }
 
@@ -157,7 +163,7 @@ func TestIntensityMovesAtABoundedRate(t *testing.T) {
 			case 1:
 				i.Trend.Strike(at, rapid.Uint8Range(1, 127).Draw(rt, "velocity"))
 			case 2:
-				i.Nudge(rapid.Float64Range(-1, 1).Draw(rt, "nudge"))
+				i.Nudge(at, rapid.Float64Range(-1, 1).Draw(rt, "nudge"))
 			}
 			dt := time.Duration(rapid.IntRange(-50, 400).Draw(rt, "ms")) * ms
 			got := i.Advance(at + dt)

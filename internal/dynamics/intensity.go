@@ -55,15 +55,20 @@ type Intensity struct {
 	at     time.Duration
 }
 
-// Plan sets what the plan asks for, 0…1.
-func (i *Intensity) Plan(want float64) { i.plan = want }
+// Plan sets what the plan asks for, 0…1. It is also where the playing's trend
+// sinks or rises to when the hands rest.
+func (i *Intensity) Plan(want float64) { i.plan, i.Trend.Floor = want, want }
 
 // Foot notes the pedal's position, 0…1. Once a pedal has moved it speaks for
 // the player: its place is a wish, also when it rests.
 func (i *Intensity) Foot(position float64) { i.foot, i.moved = position, true }
 
-// Nudge adds to whatever the other sources ask for, ±1 at most in all.
-func (i *Intensity) Nudge(by float64) { i.offset = min(max(i.offset+by, -1), 1) }
+// Nudge adds to whatever the other sources ask for at a time, as far as there is
+// room: what cannot be heard is not stored up.
+func (i *Intensity) Nudge(at time.Duration, by float64) {
+	base, _ := i.asked(at)
+	i.offset = min(max(base+i.offset+by, 0), 1) - base
+}
 
 // Stay holds the intensity where it is, or lets it go.
 func (i *Intensity) Stay(on bool) { i.stay = on }
@@ -81,14 +86,19 @@ func (i *Intensity) Target(at time.Duration) (float64, Source) {
 	if i.stay {
 		return i.value, FromStay
 	}
-	want, source := i.plan, FromPlan
+	want, source := i.asked(at)
+	return min(max(want+i.offset, 0), 1), source
+}
+
+// asked gives what the strongest source asks for, before any nudge.
+func (i *Intensity) asked(at time.Duration) (float64, Source) {
 	switch {
 	case i.moved:
-		want, source = i.foot, FromFoot
+		return i.foot, FromFoot
 	case i.Trend.Heard():
-		want, source = max(i.Trend.At(at), i.Trend.Floor), FromPlaying
+		return i.Trend.At(at), FromPlaying
 	}
-	return min(max(want+i.offset, 0), 1), source
+	return i.plan, FromPlan
 }
 
 // Advance moves the value on to a time and gives it.
@@ -113,5 +123,5 @@ func (i *Intensity) Settled(at time.Duration) bool {
 	if math.Abs(target-i.value) > settled {
 		return false
 	}
-	return source != FromPlaying || i.Trend.At(at)-i.Trend.Floor < settled
+	return source != FromPlaying || math.Abs(i.Trend.At(at)-i.Trend.Floor) < settled
 }

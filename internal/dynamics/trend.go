@@ -19,7 +19,7 @@ const (
 
 // Trend is how strongly the player has been playing of late, 0…1.
 //
-// Between strikes it sinks towards the floor,
+// Between strikes it goes back to the floor, from above or from below,
 //
 //	x(t) = floor + (x(t₀)−floor)·e^(−(t−t₀)/12 s)
 //
@@ -43,7 +43,7 @@ func (t *Trend) Strike(at time.Duration, velocity uint8) {
 	at = max(at, t.at)
 	loudness := min(max((float64(velocity)-softest)/(loudest-softest), 0), 1)
 	if !t.any {
-		t.any, t.x = true, max(t.Floor, min(loudness, t.Floor+trendStep))
+		t.any, t.x = true, t.Floor+min(max(loudness-t.Floor, -trendStep), trendStep)
 		t.at, t.struck = at, at
 		return
 	}

@@ -109,7 +109,7 @@ func watchFile(t *testing.T, c bed.Config, f readback.File, tempo midiio.TempoMa
 			})
 		}
 	}
-	add(end, func(time.Duration) { w.InputEnded() })
+	add(end, w.InputEnded)
 	sort.SliceStable(lines, func(i, j int) bool { return lines[i].tick < lines[j].tick })
 	for _, l := range lines {
 		l.do(tempo.Time(l.tick))

@@ -58,7 +58,7 @@ type ReportCue struct {
 func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint64) Report {
 	r := Report{Length: end.Seconds(), Refused: refused, Sent: map[string]int{},
 		Chords: []ReportChord{}, Did: []ReportAction{}, Cues: []ReportCue{}}
-	for i, e := range t.Entered {
+	for _, e := range t.Entered {
 		v := e.View
 		c := ReportChord{
 			At: e.At.Seconds(), Chord: v.Chord.Symbol(), Degree: v.Chord.Degree(v.Key), Key: v.Key.String(),
@@ -70,7 +70,7 @@ func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint6
 			bass := int(v.Voicing.Bass)
 			c.Bass = &bass
 		}
-		if i > 0 {
+		if !v.Change.Before.IsZero() { // a change, not a bring-in
 			r.Held += v.Change.Held.Len()
 			r.Struck += v.Change.Struck.Len()
 		}

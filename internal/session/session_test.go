@@ -104,7 +104,7 @@ func (h *heard) switchAt(at time.Duration, number, value byte) {
 
 func (h *heard) finish(t testing.TB) {
 	t.Helper()
-	h.watcher.InputEnded()
+	h.watcher.InputEnded(h.now)
 	h.End(h.now)
 	h.watcher.Finish()
 	for _, f := range h.watcher.Faults() {
@@ -443,7 +443,7 @@ func TestInvariantsOnTheWire(t *testing.T) {
 				}
 				h.Message(m.at, m.msg)
 			}
-			h.watcher.InputEnded()
+			h.watcher.InputEnded(h.now)
 			h.End(at)
 			h.watcher.Finish()
 			return h

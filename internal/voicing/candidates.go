@@ -101,7 +101,7 @@ func (e *Engine) whole(s *stage, v *Voicing) bool {
 	if e.s.Plain && int(v.N) == s.tones.Len() && classes != s.tones {
 		return false
 	}
-	return (classes & s.identity).Len() >= e.need(&s.tonality, int(v.N))
+	return !s.otherTriad(v) && (classes&s.identity).Len() >= e.need(&s.tonality, int(v.N))
 }
 
 // lead adds to every candidate of s the cost of coming from before.

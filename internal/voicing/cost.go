@@ -20,8 +20,8 @@ type Weights struct {
 // densities, until nothing moved that a player would have held and nothing
 // muddy was kept only because it was near.
 func DefaultWeights() Weights {
-	return Weights{Movement: 1, Strike: 0.5, FewHeld: 5, BassMove: 0.1,
-		Missing: 15, Bare: 6, Double: 8, Colour: 1.5, Roughness: 0.4, Centre: 0.3}
+	return Weights{Movement: 1, Strike: 0.5, FewHeld: 12, BassMove: 0.1,
+		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 0.4, Centre: 0.3}
 }
 
 // MovementOnly counts nothing but the semitones that the upper notes move.

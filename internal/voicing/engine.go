@@ -26,7 +26,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Low: 53, High: 76, BassLow: 36, BassHigh: 50,
-		Voices: 4, Thin: 2, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
+		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
 		Weights: DefaultWeights(),
 	}
 }
@@ -81,9 +81,9 @@ type Engine struct {
 	staticOver    []stage
 	staticAllowed pitch.Set
 
-	oneChord  [1]harmony.Chord
-	oneLadder [1]Ladder
-	single    [1]Ladder
+	both     []harmony.Chord
+	oneChord [1]harmony.Chord
+	grown    []Ladder
 }
 
 // New makes an engine; it fails when the settings contradict each other.

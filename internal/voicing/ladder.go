@@ -1,14 +1,15 @@
 package voicing
 
 import (
+	"math"
+
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
 )
 
-// Pair voices two progressions that a player swaps between: home as a loop,
-// then away as a loop whose first chord is reached well from any chord of home,
-// and whose every chord leads well to home's first. It appends their ladders to
-// the two slices. From, if not nil, is the ladder that sounds now, and home's
+// Pair voices two progressions that a player swaps between, each a loop: from
+// any chord of the one a swap leads to the other's first. It appends their
+// ladders to the two slices. From, if not nil, is the ladder that sounds now, and home's
 // chord number enter is where it goes next. At stillness 1 all ladders share
 // their upper notes, unless no set of upper notes keeps the rules over every
 // chord.
@@ -30,22 +31,13 @@ func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, e
 			return h, a, nil
 		}
 	}
-	var before []Ladder
-	if from != nil {
-		e.single[0] = *from
-		before = e.single[:]
-	}
-	start := len(h)
-	if h, err = e.ladders(h, home, key, before, enter, nil); err != nil {
+	both := append(append(e.both[:0], home...), away...)
+	e.both = both
+	if err := e.cores(both, len(home), key, from, enter); err != nil {
 		return toHome, toAway, err
 	}
-	if len(away) == 0 {
-		return h, a, nil
-	}
-	if a, err = e.ladders(a, away, key, h[start:], 0, h[start:start+1]); err != nil {
-		return toHome, toAway, err
-	}
-	return h, a, nil
+	e.grown = e.grow(e.grown[:0], both, key, from, enter)
+	return append(h, e.grown[:len(home)]...), append(a, e.grown[len(home):]...), nil
 }
 
 // Next gives the best ladder for a chord that comes without warning, from where
@@ -63,16 +55,15 @@ func (e *Engine) Next(c harmony.Chord, key pitch.Key, from *Ladder) (Ladder, err
 			return l, nil
 		}
 	}
-	e.single[0] = *from
-	return e.one(key, e.single[:])
+	return e.one(key, from)
 }
 
-func (e *Engine) one(key pitch.Key, before []Ladder) (Ladder, error) {
-	out, err := e.ladders(e.oneLadder[:0], e.oneChord[:], key, before, 0, nil)
-	if err != nil {
+func (e *Engine) one(key pitch.Key, from *Ladder) (Ladder, error) {
+	if err := e.cores(e.oneChord[:], 1, key, from, 0); err != nil {
 		return Ladder{}, err
 	}
-	return out[0], nil
+	e.grown = e.grow(e.grown[:0], e.oneChord[:], key, from, 0)
+	return e.grown[0], nil
 }
 
 // onlyBass puts the upper notes of from over the bass of t, if every rung keeps
@@ -97,26 +88,120 @@ func (e *Engine) onlyBass(from *Ladder, t *tonality) (Ladder, bool) {
 // holds too, because it contains them.
 func (e *Engine) core() int { return min(max(3, e.s.Thin), e.s.Full) }
 
-// ladders appends one ladder a chord of a loop to dst. Each of before leads to
-// the chord number enter; every chord leads to each of after.
-func (e *Engine) ladders(dst []Ladder, chords []harmony.Chord, key pitch.Key, before []Ladder, enter int, after []Ladder) ([]Ladder, error) {
-	if err := e.fill(chords, key, e.core()); err != nil {
-		return dst, err
+// cores finds in e.reference the core voicings of two progressions that a
+// player swaps between: the first split chords and the rest. From, if not nil,
+// leads to the chord number enter.
+//
+// It begins with the best single loop through both, and then improves each in
+// turn, exactly, with every swap to and from the other in the price, until
+// neither can be improved alone.
+func (e *Engine) cores(chords []harmony.Chord, split int, key pitch.Key, from *Ladder, enter int) error {
+	n := e.core()
+	if err := e.fill(chords, key, n); err != nil {
+		return err
 	}
 	stages := e.stages[:len(chords)]
-	start := len(dst)
-	ref := e.core()
-	e.link(stages, before, enter, after, ref)
-	e.reference = grow(e.reference, len(chords))
+	e.link(stages, from, enter, n)
+	e.reference = grow(e.reference, len(chords))[:len(chords)]
 	for i, c := range e.search.solve(e, stages, true) {
-		v := stages[i].candidates[c].Voicing
-		e.reference[i] = v
-		dst = append(dst, Ladder{Bass: v.Bass, Low: uint8(ref), High: uint8(ref)})
+		e.reference[i] = stages[i].candidates[c].Voicing
 	}
-	out := dst[start:]
-	e.now = append(e.now[:0], e.reference[:len(chords)]...)
-	for r := ref - 1; r >= e.s.Thin; r-- {
-		if !e.rung(stages, before, enter, after, r, e.thinner) {
+	if split == len(chords) {
+		return nil
+	}
+	for improved, pass := true, 0; improved && pass < maxPasses; pass++ {
+		improved = false
+		for _, group := range [2][2]int{{0, split}, {split, len(chords)}} {
+			improved = e.improve(chords, group[0], group[1], key, from, enter) || improved
+		}
+	}
+	return nil
+}
+
+// maxPasses bounds the turns of cores; two or three are usual.
+const maxPasses = 6
+
+// improve chooses anew the voicings of chords low…high-1, a loop, while the
+// others stay, and reports whether that costs less.
+func (e *Engine) improve(chords []harmony.Chord, low, high int, key pitch.Key, from *Ladder, enter int) bool {
+	others := e.reference[:low:low]
+	if low == 0 {
+		others = e.reference[high:]
+	}
+	if err := e.fill(chords[low:high], key, e.core()); err != nil {
+		return false // it had candidates before: unreachable
+	}
+	stages := e.stages[:high-low]
+	for i := range stages { // every chord is reached in two ways, round and by swap
+		for j := range stages[i].candidates {
+			stages[i].candidates[j].total *= 2
+		}
+	}
+	if enter >= low && enter < high {
+		e.link(stages, from, enter-low, e.core())
+	}
+	for i := range others { // every swap comes to the first, and leads to the others' first
+		c := candidateOf(others[i])
+		e.lead(&stages[0], &c)
+		if i == 0 {
+			for j := range stages {
+				e.follow(&stages[j], &c)
+			}
+		}
+	}
+	before := e.loopCost(stages, func(i int) *candidate { return find(&stages[i], e.reference[low+i]) })
+	chosen := e.search.solve(e, stages, true)
+	after := e.loopCost(stages, func(i int) *candidate { return &stages[i].candidates[chosen[i]] })
+	if after >= before-1e-9 {
+		return false
+	}
+	for i := range stages {
+		e.reference[low+i] = stages[i].candidates[chosen[i]].Voicing
+	}
+	return true
+}
+
+// loopCost sums the totals of one candidate a stage and the steps round them.
+func (e *Engine) loopCost(stages []stage, at func(int) *candidate) float64 {
+	sum := 0.0
+	for i := range stages {
+		here, next := at(i), at((i+1)%len(stages))
+		if here == nil || next == nil {
+			return math.Inf(1)
+		}
+		sum += here.total
+		if len(stages) > 1 {
+			sum += e.step(here, next).Total
+		}
+	}
+	return sum
+}
+
+// find gives the candidate of a voicing, or nil.
+func find(s *stage, v Voicing) *candidate {
+	for i := range s.candidates {
+		if s.candidates[i].Voicing == v {
+			return &s.candidates[i]
+		}
+	}
+	return nil
+}
+
+// grow appends to dst the ladders that grow from the core voicings in
+// e.reference, all chords in one loop. From, if not nil, leads to the chord
+// number enter.
+func (e *Engine) grow(dst []Ladder, chords []harmony.Chord, key pitch.Key, from *Ladder, enter int) []Ladder {
+	e.stages = grow(e.stages, len(chords))
+	stages := e.stages[:len(chords)]
+	core := e.core()
+	for i, c := range chords {
+		stages[i].tonality = tonalityOf(c, key, e.s.Plain)
+		dst = append(dst, Ladder{Bass: e.reference[i].Bass, Low: uint8(core), High: uint8(core)})
+	}
+	out := dst[len(dst)-len(chords):]
+	e.now = append(e.now[:0], e.reference...)
+	for r := core - 1; r >= e.s.Thin; r-- {
+		if !e.rung(stages, from, enter, r, false) {
 			mark(out)
 			break
 		}
@@ -130,9 +215,9 @@ func (e *Engine) ladders(dst []Ladder, chords []harmony.Chord, key pitch.Key, be
 	for i := range out {
 		copy(out[i].Entry[:], e.now[i].Notes())
 	}
-	e.now = append(e.now[:0], e.reference[:len(chords)]...)
-	for r := ref + 1; r <= e.s.Full; r++ {
-		if !e.rung(stages, before, enter, after, r, e.fuller) {
+	e.now = append(e.now[:0], e.reference...)
+	for r := core + 1; r <= e.s.Full; r++ {
+		if !e.rung(stages, from, enter, r, true) {
 			mark(out)
 			break
 		}
@@ -143,7 +228,7 @@ func (e *Engine) ladders(dst []Ladder, chords []harmony.Chord, key pitch.Key, be
 			e.now[i] = v
 		}
 	}
-	return dst, nil
+	return dst
 }
 
 func mark(ladders []Ladder) {
@@ -158,30 +243,30 @@ func (p Pitches) lowest() uint8 {
 }
 
 // rung lists for every stage the voicings of r upper notes next to those in
-// e.now; it reports false when one stage has none.
-func (e *Engine) rung(stages []stage, before []Ladder, enter int, after []Ladder, r int, near func(*stage, Voicing)) bool {
+// e.now, one note fuller or one thinner; it reports false when one stage has
+// none.
+func (e *Engine) rung(stages []stage, from *Ladder, enter, r int, fuller bool) bool {
 	for i := range stages {
 		stages[i].candidates = stages[i].candidates[:0]
-		near(&stages[i], e.now[i])
+		if fuller {
+			e.fuller(&stages[i], e.now[i])
+		} else {
+			e.thinner(&stages[i], e.now[i])
+		}
 		if len(stages[i].candidates) == 0 {
 			return false
 		}
 	}
-	e.link(stages, before, enter, after, r)
+	e.link(stages, from, enter, r)
 	return true
 }
 
-// link adds the steps from and to fixed neighbours at rung r.
-func (e *Engine) link(stages []stage, before []Ladder, enter int, after []Ladder, r int) {
-	for i := range before {
-		c := candidateOf(before[i].Rung(r))
+// link adds the step from what sounds at rung r, if anything does, to the stage
+// number enter.
+func (e *Engine) link(stages []stage, from *Ladder, enter, r int) {
+	if from != nil {
+		c := candidateOf(from.Rung(r))
 		e.lead(&stages[enter], &c)
-	}
-	for i := range after {
-		c := candidateOf(after[i].Rung(r))
-		for j := range stages {
-			e.follow(&stages[j], &c)
-		}
 	}
 }
 

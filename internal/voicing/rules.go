@@ -24,6 +24,7 @@ func LowestNote(semitones int) uint8 {
 type tonality struct {
 	tones    pitch.Set // the chord's own tones, with its bass
 	identity pitch.Set
+	rivals   pitch.Set // classes that would contradict a tone: see rivalsOf
 	bare     pitch.Set // other tones besides the bass
 	colours  pitch.Set // notes of the key that may be added
 	bass     pitch.Class
@@ -38,6 +39,7 @@ func tonalityOf(c harmony.Chord, key pitch.Key, plain bool) tonality {
 		bass:     c.BassClass(),
 		root:     c.Root.Class(),
 	}
+	t.rivals = rivalsOf(c)
 	t.identity = t.identity.Without(t.bass)
 	t.bare = t.tones.Minus(t.identity).Without(t.bass)
 	t.flatNine = c.Altered().Has(up(t.root, 1))
@@ -54,7 +56,41 @@ func tonalityOf(c harmony.Chord, key pitch.Key, plain bool) tonality {
 
 // accepts reports whether class c may be added as a colour.
 func (t *tonality) accepts(c pitch.Class) bool {
-	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6)
+	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6) && !t.rivals.Has(c)
+}
+
+// rivalsOf gives the classes that would make another chord of c: the other
+// third, any third where it is suspended, the plain fifth beside an altered one,
+// the other seventh.
+func rivalsOf(c harmony.Chord) (s pitch.Set) {
+	root := c.Root.Class()
+	var room [12]harmony.Tone
+	for _, tone := range c.Tones(room[:0]) {
+		switch tone.Role {
+		case harmony.Third, harmony.Suspension:
+			s = s.Add(up(root, 3)).Add(up(root, 4))
+		case harmony.Fifth:
+			s = s.Add(up(root, 7))
+		case harmony.Seventh:
+			s = s.Add(up(root, 10)).Add(up(root, 11))
+		}
+	}
+	return s.Minus(c.Classes())
+}
+
+// otherTriad reports whether the bass and the upper notes of v are, all
+// together, a major or minor triad on another root than the chord's.
+func (t *tonality) otherTriad(v *Voicing) bool {
+	all := v.Classes().Add(t.bass)
+	if all.Len() != 3 {
+		return false
+	}
+	for root := range pitch.Class(12) {
+		if root != t.root && all.Has(root) && all.Has(up(root, 7)) && (all.Has(up(root, 3)) || all.Has(up(root, 4))) {
+			return true
+		}
+	}
+	return false
 }
 
 func up(c pitch.Class, semitones int) pitch.Class { return c.Up(semitones) }
@@ -108,6 +144,6 @@ func (t *tonality) keeps(v *Voicing, colours, need int) bool {
 	}
 	classes := v.Classes()
 	extra := classes.Minus(t.tones)
-	return extra.Len() <= colours && extra.Minus(t.colours) == 0 &&
+	return extra.Len() <= colours && extra.Minus(t.colours) == 0 && !t.otherTriad(v) &&
 		(classes&t.identity).Len() >= need
 }

@@ -3,6 +3,7 @@ package voicing
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"bedd/internal/harmony"
@@ -94,6 +95,9 @@ func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
 			if colours.Has(k) && (tones.Has((k+11)%12) || k == (c.BassClass()+6)%12) {
 				good = false
 			}
+			if colours.Has(k) && rival(c, k) {
+				good = false
+			}
 		}
 		if s.Plain && int(v.N) == tones.Len() && classes != tones {
 			good = false
@@ -104,6 +108,18 @@ func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
 		for i := 1; i < int(v.N); i++ {
 			if v.Upper[i]-v.Upper[i-1] > 12 {
 				good = false
+			}
+		}
+		if !good {
+			continue
+		}
+		// C E G and the like: with the bass's class a triad whose root is another's.
+		shape := classes.Add(c.BassClass())
+		for k := pitch.Class(0); k < 12; k++ {
+			for _, triad := range []pitch.Set{pitch.SetOf(0, 4, 7), pitch.SetOf(0, 3, 7)} {
+				if shape == triad.Transpose(int(k)) && k != c.Root.Class() {
+					good = false
+				}
 			}
 		}
 		if !good {
@@ -134,6 +150,60 @@ func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
 		}
 	}
 	return all
+}
+
+// rival reports, from the chord's symbol, whether class k would make another
+// chord of it.
+func rival(c harmony.Chord, k pitch.Class) bool {
+	above := int(k-c.Root.Class()+12) % 12
+	symbol := c.Symbol()
+	third := !strings.Contains(symbol, "no3") && !strings.HasSuffix(symbol, "5")
+	seventh := strings.Contains(symbol, "7")
+	altered := strings.Contains(symbol, "dim") || strings.Contains(symbol, "aug")
+	return third && (above == 3 || above == 4) || seventh && (above == 10 || above == 11) || altered && above == 7
+}
+
+func TestNoColourMakesAnotherChord(t *testing.T) {
+	for chord, never := range map[string][]pitch.Class{
+		"E": {7}, "C#": {4}, "A7": {0, 8}, "Gsus4": {10, 11}, "Am7": {1, 8}, "Cmaj7": {10, 3}, "Caug": {7, 3}, "Bdim": {6, 3},
+	} {
+		c, err := harmony.ParseChord(chord)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for tonic := range 12 {
+			for _, minor := range []bool{false, true} {
+				key := pitch.Key{}.Transpose(tonic)
+				key.Minor = minor
+				tones := tonalityOf(c, key, false)
+				for _, k := range never {
+					if tones.colours.Has(k) {
+						t.Errorf("%s in %v may be coloured with class %d", chord, key, k)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestFewVoicesDoNotSoundAsAnotherTriad(t *testing.T) {
+	e := engine(t, nil)
+	for tonic := range 12 {
+		key := cMajor.Transpose(tonic)
+		home, away, err := e.Pair(chords(t, key, "1 4"), chords(t, key, "6m 2m"), key, nil, 0, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := append(chords(t, key, "1 4"), chords(t, key, "6m 2m")...)
+		for i, l := range append(home, away...) {
+			tones := tonalityOf(all[i], key, false)
+			for r := int(l.Low); r <= int(l.High); r++ {
+				if v := l.Rung(r); tones.otherTriad(&v) {
+					t.Errorf("%v: %s at %d voices is %v over %d", key, all[i].Symbol(), r, v.Notes(), v.Bass)
+				}
+			}
+		}
+	}
 }
 
 func TestSearchEqualsBruteForce(t *testing.T) {
@@ -305,7 +375,7 @@ func TestErrors(t *testing.T) {
 		want   string
 	}{
 		{func(s *Settings) { s.Voices = 9 }, "9 voices are out of range 1…7"},
-		{func(s *Settings) { s.Full = 3 }, "a ladder from 2 to 3 voices does not lie around 4 inside 1…7"},
+		{func(s *Settings) { s.Full = 3 }, "a ladder from 3 to 3 voices does not lie around 4 inside 1…7"},
 		{func(s *Settings) { s.Colours = -1 }, "-1 colours are out of range 0…7"},
 		{func(s *Settings) { s.Stillness = 1.5 }, "stillness 1.5 is out of range 0…1"},
 		{func(s *Settings) { s.Stillness = math.NaN() }, "stillness NaN is out of range 0…1"},

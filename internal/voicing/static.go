@@ -123,6 +123,7 @@ func (e *Engine) staticLadder() Ladder {
 	}
 	copy(l.Entry[:], now.Notes())
 	now = best
+	e.staticAllowed = best.Classes() // fuller rungs double: the set stays what it is
 	for r := e.s.Voices + 1; r <= e.s.Full; r++ {
 		e.static = e.static[:0]
 		for n := e.s.Low; n <= e.s.High; n++ {

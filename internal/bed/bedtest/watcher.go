@@ -10,6 +10,9 @@ import (
 	"bedd/internal/voicing"
 )
 
+// breath is the bed's own time between two moves of the levels.
+const breath = 20 * time.Millisecond
+
 // Watcher sees every action of a run, in order, and notes what breaks an
 // invariant. The zero value is not usable; see [NewWatcher].
 type Watcher struct {
@@ -21,9 +24,11 @@ type Watcher struct {
 	entered time.Duration
 	changes int
 
-	wanted  bool // between a bring-in and its leaving
-	brought bool // the same, from the first strike on
-	lost    bool // after all notes off or a lost port: levels and notes may jump
+	wanted   bool          // between a bring-in and its leaving
+	gone     time.Duration // when a bed that leaves must be silent
+	patience time.Duration // how long a fade may take
+	brought  bool          // the same, from the first strike on
+	lost     bool          // after all notes off or a lost port: levels and notes may jump
 
 	level   [bed.NumLayers]int
 	levelAt [bed.NumLayers]time.Duration
@@ -35,7 +40,7 @@ type Watcher struct {
 
 // NewWatcher makes a watcher for a bed of the given configuration.
 func NewWatcher(c bed.Config) *Watcher {
-	w := &Watcher{}
+	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second}
 	// The envelope's slope and the intensity's add up (product rule, both at most 1).
 	warm := (1 - c.Balance.Floor) * 0.6
 	air := 0.0
@@ -58,8 +63,10 @@ func (w *Watcher) LostPort() {
 	w.level = [bed.NumLayers]int{-1, -1}
 }
 
-// InputEnded tells the watcher that the bed may now leave fast.
-func (w *Watcher) InputEnded() { w.wanted, w.brought, w.leaving = false, false, true }
+// InputEnded tells the watcher that from now on the bed leaves.
+func (w *Watcher) InputEnded(at time.Duration) {
+	w.wanted, w.brought, w.leaving, w.gone = false, false, true, max(at, w.last)+w.patience
+}
 
 // See takes the next action.
 func (w *Watcher) See(a bed.Action) {
@@ -67,6 +74,10 @@ func (w *Watcher) See(a bed.Action) {
 		w.fault(a.At, "an action due at %v comes after one due at %v", a.At, w.last)
 	}
 	w.last = max(w.last, a.At)
+	if !w.wanted && !w.lost && w.gone > 0 && a.At > w.gone && w.on != ([bed.NumLayers]voicing.Pitches{}) {
+		w.fault(a.At, "the bed has not left: it should have been silent by %v", w.gone)
+		w.gone = a.At + time.Hour
+	}
 	switch a.Kind {
 	case bed.StrikeNote:
 		w.strike(a)
@@ -82,10 +93,11 @@ func (w *Watcher) See(a bed.Action) {
 		switch a.Command {
 		case bed.BringIn:
 			w.wanted, w.leaving = true, false
+			w.brought = w.on[bed.Warm] != voicing.Pitches{}
 		case bed.FadeOut:
-			w.wanted, w.brought = false, false
+			w.wanted, w.brought, w.gone = false, false, a.At+w.patience
 		case bed.OutNow:
-			w.wanted, w.brought, w.leaving = false, false, true
+			w.wanted, w.brought, w.leaving, w.gone = false, false, true, a.At+w.patience
 		case bed.AllNotesOff:
 			w.wanted, w.brought, w.lost = false, false, true
 		}
@@ -96,6 +108,9 @@ func (w *Watcher) strike(a bed.Action) {
 	l, n := a.Layer, a.Note
 	if a.Velocity == 0 || n > 127 {
 		w.fault(a.At, "%v note %d struck with velocity %d", l, n, a.Velocity)
+	}
+	if !w.wanted && !w.lost && w.on == ([bed.NumLayers]voicing.Pitches{}) {
+		w.fault(a.At, "%v note %d is struck in silence, without a bring-in", l, n)
 	}
 	if w.on[l].Has(n) {
 		w.fault(a.At, "%v note %d is struck again while it sounds (I1)", l, n)
@@ -139,9 +154,9 @@ func (w *Watcher) setLevel(a bed.Action) {
 		if w.leaving {
 			rate = w.fast
 		}
-		// The value a breath ago was rounded too: allow one step, and the breath
-		// in which the ramp began.
-		allowed := rate*(a.At-w.levelAt[l]+20*time.Millisecond).Seconds() + 1
+		// Levels move once a breath, and every move that shows is sent, so no rest
+		// before it makes a larger one right; both values were rounded.
+		allowed := rate*min(a.At-w.levelAt[l]+breath, 2*breath).Seconds() + 1
 		if d := math.Abs(float64(int(a.Value) - was)); d > allowed {
 			w.fault(a.At, "%v level jumps from %d to %d in %v (I7)", l, was, a.Value, a.At-w.levelAt[l])
 		}
