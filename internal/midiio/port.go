@@ -1,0 +1,110 @@
+package midiio
+
+import (
+	"errors"
+	"strings"
+)
+
+// Way is the direction of a port, seen from bedd.
+type Way uint8
+
+const (
+	In  Way = iota // the port's messages come to bedd
+	Out            // bedd's messages go to the port
+)
+
+// String is the direction as people say it.
+func (w Way) String() string {
+	if w == Out {
+		return "output"
+	}
+	return "input"
+}
+
+// flag is the command line's word for a port of this direction.
+func (w Way) flag() string {
+	if w == Out {
+		return "--out"
+	}
+	return "--in"
+}
+
+// The troubles with ports, each with its cure. Errors of this package that wrap
+// one say which port was asked for.
+var (
+	ErrNoSequencer = errors.New("this machine has no MIDI sequencer (/dev/snd/seq is missing): load it with: sudo modprobe snd-seq")
+	ErrPermission  = errors.New("no permission to use MIDI (/dev/snd/seq): add yourself to its group with: sudo usermod -aG audio $USER, then log in again")
+	ErrBusy        = errors.New("in use by another program: close it there, then try again")
+	ErrGone        = errors.New("no longer there: check its cable and power")
+	ErrFull        = errors.New("the MIDI sequencer has no place left: end some of the programs that use MIDI, then try again")
+	ErrNoPort      = errors.New("no such MIDI port")
+	ErrSeveral     = errors.New("more than one MIDI port fits")
+	ErrVirtual     = errors.New("this system has no virtual MIDI ports: use a loop-back driver in its place")
+	ErrBuild       = errors.New("this bedd was built without cgo: no MIDI ports; build it with CGO_ENABLED=1, a C++ compiler and ALSA's headers")
+)
+
+// PortInfo is a port of the machine as it was when it was listed.
+type PortInfo struct {
+	Way         Way
+	Name        string // as the system shows it; stays the same when the device is plugged in again
+	Address     string // tells ports of one name apart, but may change: "24:0" on Linux, "#2" elsewhere
+	Number      int    // its place in the list, from 0; may change
+	Ours        bool   // made by bedd
+	LoopThrough bool   // gives back whatever is sent to it
+	Program     bool   // made by another program
+}
+
+// Hardware reports whether the port is a device's: nothing of bedd's, no
+// loop-through and no other program's.
+func (p PortInfo) Hardware() bool { return !p.Ours && !p.LoopThrough && !p.Program }
+
+// Device is the name of the device that the port belongs to. A keyboard's input
+// and output have it in common.
+func (p PortInfo) Device() string {
+	device, _, _ := strings.Cut(p.Name, ":")
+	return device
+}
+
+// String is the name and the address.
+func (p PortInfo) String() string { return p.Name + " " + p.Address }
+
+// System is the machine's MIDI, or a stand-in for tests. Its methods may be
+// called from several goroutines. They allocate and may take milliseconds.
+type System interface {
+	// Ins and Outs list the ports as they are now. They fail with ErrNoSequencer,
+	// ErrPermission or ErrFull.
+	Ins() ([]PortInfo, error)
+	Outs() ([]PortInfo, error)
+
+	// OpenIn opens an input. From then on receive gets the bytes that arrive,
+	// good only during the call, on a thread of the port's own, one call at a
+	// time; the pieces need not be whole messages. It fails as Ins does, and with
+	// ErrGone or ErrBusy.
+	OpenIn(p PortInfo, receive func(bytes []byte)) (InPort, error)
+	// OpenOut opens an output, and fails as OpenIn does.
+	OpenOut(p PortInfo) (OutPort, error)
+
+	// OpenVirtualIn and OpenVirtualOut make a port that other programs can
+	// connect to. They fail as Ins does, and with ErrVirtual.
+	OpenVirtualIn(name string, receive func(bytes []byte)) (InPort, error)
+	OpenVirtualOut(name string) (OutPort, error)
+}
+
+// InPort is an open input.
+type InPort interface {
+	// Alive asks the system whether the port is there and still connected.
+	Alive() bool
+	// Close ends the input. It is only for an input whose device is gone: one that
+	// still gets notes may take the process down (see rtmidiIn). An input that is
+	// not wanted any more is left open and not listened to.
+	Close() error
+}
+
+// OutPort is an open output. It serves one goroutine at a time.
+type OutPort interface {
+	// Send sends one whole message, at most MaxSysEx bytes long. It says nothing
+	// about whether the message arrived: no system does.
+	Send(msg []byte)
+	Alive() bool
+	Close() error
+}

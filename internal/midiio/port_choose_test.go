@@ -1,0 +1,156 @@
+package midiio
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// The ports of an imagined machine.
+var (
+	ownIn     = PortInfo{Way: In, Name: "bedd:bedd", Address: "128:0", Ours: true}
+	ownOut    = PortInfo{Way: Out, Name: "bedd:bedd", Address: "129:0", Ours: true}
+	loopIn    = PortInfo{Way: In, Name: "Midi Through:Midi Through Port-0", Address: "14:0", LoopThrough: true}
+	loopOut   = PortInfo{Way: Out, Name: "Midi Through:Midi Through Port-0", Address: "14:0", LoopThrough: true}
+	otherIn   = PortInfo{Way: In, Name: "Editor:out", Address: "130:0", Program: true}
+	otherOut  = PortInfo{Way: Out, Name: "Editor:in", Address: "130:1", Program: true}
+	pianoIn   = PortInfo{Way: In, Name: "Piano:Piano MIDI 1", Address: "20:0"}
+	pianoOut  = PortInfo{Way: Out, Name: "Piano:Piano MIDI 1", Address: "20:0"}
+	piano2In  = PortInfo{Way: In, Name: "Piano:Piano MIDI 1", Address: "32:0"}
+	feetIn    = PortInfo{Way: In, Name: "Feet:Feet MIDI 1", Address: "24:0"}
+	moduleOut = PortInfo{Way: Out, Name: "Module:Module MIDI 1", Address: "28:0"}
+)
+
+// told is a choice in words.
+func told(c Choice) string {
+	var list []string
+	for _, v := range append(append([]Verdict{}, c.Ins...), c.Outs...) {
+		word := "not"
+		if v.Chosen {
+			word = "take"
+		}
+		if v.Thru {
+			word += " thru"
+		}
+		list = append(list, fmt.Sprintf("%s %v %s: %s", word, v.Port.Way, v.Port.Address, v.Why))
+	}
+	return strings.Join(list, "\n")
+}
+
+func TestChoose(t *testing.T) {
+	for _, c := range []struct {
+		name             string
+		ins, outs        []PortInfo
+		wantIn, wantOuts []string
+		want             string
+	}{
+		{"nothing there", nil, nil, nil, nil, ""},
+		{"nothing but what is never taken unasked",
+			[]PortInfo{loopIn, ownIn, otherIn}, []PortInfo{loopOut, ownOut, otherOut}, nil, nil,
+			`not input 14:0: gives back what it gets, so it has to be named with --in
+not input 128:0: bedd's own
+not input 130:0: another program's, so it has to be named with --in
+not output 14:0: gives back what it gets, so it has to be named with --out
+not output 129:0: bedd's own
+not output 130:1: another program's, so it has to be named with --out`},
+		{"one stage piano",
+			[]PortInfo{loopIn, pianoIn}, []PortInfo{loopOut, pianoOut}, nil, nil,
+			`not input 14:0: gives back what it gets, so it has to be named with --in
+take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound
+not output 14:0: gives back what it gets, so it has to be named with --out
+take output 20:0: the only device to send to`},
+		{"piano, feet and a module",
+			[]PortInfo{pianoIn, feetIn}, []PortInfo{pianoOut, moduleOut}, nil, nil,
+			`take thru input 20:0: a device to play on
+take thru input 24:0: a device to play on
+not output 20:0: "Module:Module MIDI 1" comes first; to take this one, name it with --out
+take output 28:0: the first device that is not played on`},
+		{"the piano's sound named",
+			[]PortInfo{pianoIn, feetIn}, []PortInfo{pianoOut, moduleOut}, nil, []string{"piano"},
+			`take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound
+take thru input 24:0: a device to play on
+take output 20:0: named with --out "piano"
+not output 28:0: others were named with --out`},
+		{"keys named, twice",
+			[]PortInfo{pianoIn, feetIn}, []PortInfo{moduleOut}, []string{"feet", "24:0"}, nil,
+			`not input 20:0: others were named with --in
+take thru input 24:0: named with --in "feet"
+take output 28:0: the only device to send to`},
+		{"another program named",
+			[]PortInfo{otherIn, loopIn}, []PortInfo{otherOut}, []string{"editor", "through"}, []string{"editor"},
+			`take input 130:0: named with --in "editor"; the sound is the same device's, so thru is off: its own keys already sound
+take thru input 14:0: named with --in "through"
+take output 130:1: named with --out "editor"`},
+		{"two pianos of one name: the second sounds",
+			[]PortInfo{piano2In, pianoIn}, []PortInfo{pianoOut}, nil, nil,
+			`take thru input 32:0: a device to play on
+take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound
+take output 20:0: the only device to send to`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, err := Choose(c.ins, c.outs, c.wantIn, c.wantOuts)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if text := told(got); text != c.want {
+				t.Errorf("got\n%s\nwant\n%s", text, c.want)
+			}
+		})
+	}
+}
+
+func TestChooseNamesWhatIsMissing(t *testing.T) {
+	_, err := Choose([]PortInfo{pianoIn, piano2In}, nil, []string{"piano"}, nil)
+	const two = `2 MIDI inputs are called "Piano:Piano MIDI 1": name one by its address with --in: 20:0, 32:0`
+	if err == nil || err.Error() != two || !errors.Is(err, ErrSeveral) {
+		t.Errorf("got %v, want %s", err, two)
+	}
+	_, err = Choose(nil, []PortInfo{moduleOut}, nil, []string{"organ"})
+	const none = `no MIDI output matches "organ": found "Module:Module MIDI 1"; name one with --out`
+	if err == nil || err.Error() != none || !errors.Is(err, ErrNoPort) {
+		t.Errorf("got %v, want %s", err, none)
+	}
+}
+
+// Whatever is plugged in, bedd takes on its own only devices, at most one
+// output, and no thru from a device to itself.
+func TestChooseUnasked(t *testing.T) {
+	inKinds := []PortInfo{ownIn, loopIn, otherIn, pianoIn, piano2In, feetIn}
+	outKinds := []PortInfo{ownOut, loopOut, otherOut, pianoOut, moduleOut}
+	rapid.Check(t, func(t *rapid.T) {
+		ins := rapid.Permutation(inKinds).Draw(t, "ins")[:rapid.IntRange(0, len(inKinds)).Draw(t, "in")]
+		outs := rapid.Permutation(outKinds).Draw(t, "outs")[:rapid.IntRange(0, len(outKinds)).Draw(t, "out")]
+		c, err := Choose(ins, outs, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		devices := 0
+		for _, p := range outs {
+			if p.Hardware() {
+				devices++
+			}
+		}
+		chosen := Chosen(c.Outs)
+		if len(chosen) != min(devices, 1) {
+			t.Fatalf("%d outputs taken of %d devices", len(chosen), devices)
+		}
+		for i, v := range c.Ins {
+			if v.Port != ins[i] || v.Chosen != ins[i].Hardware() || v.Thru && !v.Chosen || v.Why == "" {
+				t.Fatalf("input %v: %+v", ins[i], v)
+			}
+		}
+		for i, o := range c.Outs {
+			if o.Port != outs[i] || o.Chosen && !o.Port.Hardware() || o.Why == "" {
+				t.Fatalf("output %v: %+v", outs[i], o)
+			}
+			for _, v := range c.Ins {
+				if o.Chosen && v.Thru && v.Port.Address == o.Port.Address {
+					t.Fatalf("thru from %v to itself", v.Port)
+				}
+			}
+		}
+	})
+}

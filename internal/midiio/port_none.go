@@ -1,0 +1,7 @@
+//go:build !cgo
+
+package midiio
+
+// OpenSystem gives the machine's MIDI ports. In this build it fails with
+// ErrBuild.
+func OpenSystem() (System, error) { return nil, ErrBuild }

@@ -1,0 +1,327 @@
+package midiio
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+// lookEvery is how often lost and returned ports are looked for. With half a
+// second the loss is noticed at the first look, the device taken up again at the
+// second, and a third try left within the two seconds in which a device that was
+// plugged in again is to work.
+const lookEvery = 500 * time.Millisecond
+
+// Change tells of a port that went or came back.
+type Change struct {
+	Way   Way
+	Index int      // of the input or output, in the order of opening, from 0
+	Port  PortInfo // as it was opened last
+	Err   error    // why it can't be used; nil when it is back
+}
+
+// PortsConfig says what Ports needs. System and Clock are required.
+type PortsConfig struct {
+	System System
+	Clock  func() time.Duration // since the session started; called for each message
+
+	// Lost is called when a port went, and again when another reason keeps it from
+	// coming back. Returned is called when it works again, before anything but the
+	// endings that were lost is sent on it. Both come from Run.
+	Lost     func(Change)
+	Returned func(Change)
+}
+
+// Ports are the inputs and outputs of one session: it opens them, keeps them
+// through loss and return, and hands on what arrives.
+type Ports struct {
+	cfg  PortsConfig
+	gate atomic.Bool // messages are let in
+	wake chan struct{}
+
+	mu   sync.Mutex // guards the lists, and the ports of inputs
+	ins  []*Input
+	outs []*Output
+}
+
+// link is what inputs and outputs have in common.
+type link struct {
+	mu      sync.Mutex
+	info    PortInfo
+	err     error // why it can't be used
+	virtual bool
+}
+
+// Port is the port as it was opened last.
+func (l *link) Port() PortInfo {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.info
+}
+
+// Trouble is why the port can't be used at the moment, or nil.
+func (l *link) Trouble() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.err
+}
+
+// set changes what is known and reports whether the trouble is another one now.
+func (l *link) set(info PortInfo, err error) (news bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	news = (err == nil) != (l.err == nil) || err != nil && err.Error() != l.err.Error()
+	l.info, l.err = info, err
+	return news
+}
+
+// NewPorts makes Ports without any port, which let no message in until Listen.
+func NewPorts(cfg PortsConfig) *Ports {
+	if cfg.Lost == nil {
+		cfg.Lost = func(Change) {}
+	}
+	if cfg.Returned == nil {
+		cfg.Returned = func(Change) {}
+	}
+	return &Ports{cfg: cfg, wake: make(chan struct{}, 1)}
+}
+
+// Listen lets messages in, or keeps them out. The ports stay open: closing one
+// that plays may take the process down.
+func (p *Ports) Listen(on bool) { p.gate.Store(on) }
+
+// OpenIn opens an input. thru, when not nil, gets each message at once, on the
+// port's own thread: it must be quick, not allocate, and recover from its own
+// panics. It fails as [System.OpenIn] does.
+func (p *Ports) OpenIn(info PortInfo, thru func(at time.Duration, msg []byte)) (*Input, error) {
+	in := p.newInput(info, thru)
+	port, err := p.cfg.System.OpenIn(info, in.receiver())
+	if err != nil {
+		return nil, err
+	}
+	return p.addIn(in, port), nil
+}
+
+// VirtualIn makes an input that other programs can connect to.
+func (p *Ports) VirtualIn(name string, thru func(at time.Duration, msg []byte)) (*Input, error) {
+	in := p.newInput(PortInfo{Name: name, Ours: true}, thru)
+	in.virtual = true
+	port, err := p.cfg.System.OpenVirtualIn(name, in.receiver())
+	if err != nil {
+		return nil, err
+	}
+	return p.addIn(in, port), nil
+}
+
+func (p *Ports) newInput(info PortInfo, thru func(time.Duration, []byte)) *Input {
+	return &Input{link: link{info: info}, thru: thru, clock: p.cfg.Clock, gate: &p.gate, wake: p.wake}
+}
+
+func (p *Ports) addIn(in *Input, port InPort) *Input {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	in.port = port
+	p.ins = append(p.ins, in)
+	return in
+}
+
+// OpenOut opens an output. It fails as [System.OpenOut] does.
+func (p *Ports) OpenOut(info PortInfo) (*Output, error) {
+	port, err := p.cfg.System.OpenOut(info)
+	if err != nil {
+		return nil, err
+	}
+	return p.addOut(&Output{link: link{info: info}, port: port}), nil
+}
+
+// VirtualOut makes an output that other programs can connect to.
+func (p *Ports) VirtualOut(name string) (*Output, error) {
+	port, err := p.cfg.System.OpenVirtualOut(name)
+	if err != nil {
+		return nil, err
+	}
+	return p.addOut(&Output{link: link{info: PortInfo{Way: Out, Name: name, Ours: true}, virtual: true}, port: port}), nil
+}
+
+func (p *Ports) addOut(o *Output) *Output {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.outs = append(p.outs, o)
+	return o
+}
+
+// Wake gets a value when messages have arrived. Take them all then.
+func (p *Ports) Wake() <-chan struct{} { return p.wake }
+
+// Take gives the message that arrived first of those that wait, and the index of
+// its input. It is for one goroutine. O(inputs).
+func (p *Ports) Take() (m Message, input int, ok bool) {
+	p.mu.Lock()
+	ins := p.ins
+	p.mu.Unlock()
+	for i, in := range ins {
+		if first, waits := in.ring.Peek(); waits && (!ok || first.At < m.At) {
+			m, input, ok = first, i, true
+		}
+	}
+	if ok {
+		ins[input].ring.Pop()
+	}
+	return m, input, ok
+}
+
+// Run looks after the ports until ctx ends.
+func (p *Ports) Run(ctx context.Context) {
+	tick := time.NewTicker(lookEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			p.look()
+		}
+	}
+}
+
+// look notices ports that went and takes up those that came back.
+func (p *Ports) look() {
+	p.mu.Lock()
+	ins, outs := p.ins, p.outs
+	p.mu.Unlock()
+	for i, o := range outs {
+		if o.virtual {
+			continue
+		}
+		if o.Trouble() == nil && !o.look() {
+			o.lose()
+			p.lost(&o.link, i, ErrGone)
+		}
+		if o.Trouble() != nil {
+			p.reopenOut(o, i)
+		}
+	}
+	for i, in := range ins {
+		if in.virtual {
+			continue
+		}
+		switch {
+		case in.Trouble() != nil:
+			p.reopenIn(in, i)
+		case !in.port.Alive():
+			p.lost(&in.link, i, ErrGone) // taken up again at the next look
+		}
+	}
+}
+
+func (p *Ports) lost(l *link, index int, err error) {
+	info := l.Port()
+	if l.set(info, err) {
+		p.cfg.Lost(Change{Way: info.Way, Index: index, Port: info, Err: err})
+	}
+}
+
+func (p *Ports) returned(l *link, index int, info PortInfo) {
+	l.set(info, nil)
+	p.cfg.Returned(Change{Way: info.Way, Index: index, Port: info})
+}
+
+// reopenIn takes up an input that was lost at an earlier look, so that what its
+// device sent last has been taken: only then it may be closed.
+func (p *Ports) reopenIn(in *Input, index int) {
+	if in.port != nil {
+		_ = in.port.Close() // there is no device left to be told
+		in.port = nil
+	}
+	info, err := p.find(&in.link)
+	if err == nil {
+		var port InPort
+		if port, err = p.cfg.System.OpenIn(info, in.receiver()); err == nil {
+			in.port = port
+			p.returned(&in.link, index, info)
+			return
+		}
+	}
+	p.lost(&in.link, index, err)
+}
+
+func (p *Ports) reopenOut(o *Output, index int) {
+	info, err := p.find(&o.link)
+	if err == nil {
+		var port OutPort
+		if port, err = p.cfg.System.OpenOut(info); err == nil {
+			o.restore(port)
+			p.returned(&o.link, index, info)
+			return
+		}
+	}
+	p.lost(&o.link, index, err)
+}
+
+// find looks for the port of a lost link: one of the same name, at the same
+// address if it can be, that no other link has.
+func (p *Ports) find(l *link) (PortInfo, error) {
+	was := l.Port()
+	list := p.cfg.System.Ins
+	if was.Way == Out {
+		list = p.cfg.System.Outs
+	}
+	ports, err := list()
+	if err != nil {
+		return PortInfo{}, err
+	}
+	best, found := PortInfo{}, false
+	for _, info := range ports {
+		if info.Name != was.Name || info.Ours || p.taken(info) {
+			continue
+		}
+		if !found || info.Address == was.Address {
+			best, found = info, true
+		}
+	}
+	if !found {
+		return PortInfo{}, ErrGone
+	}
+	return best, nil
+}
+
+// taken reports whether a link that works has the port.
+func (p *Ports) taken(info PortInfo) bool {
+	has := func(l *link) bool {
+		have := l.Port()
+		return !l.virtual && l.Trouble() == nil && have.Name == info.Name && have.Address == info.Address
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, in := range p.ins {
+		if info.Way == In && has(&in.link) {
+			return true
+		}
+	}
+	for _, o := range p.outs {
+		if info.Way == Out && has(&o.link) {
+			return true
+		}
+	}
+	return false
+}
+
+// Close lets no more messages in and closes the outputs. The inputs stay open,
+// silent, until the process ends. Run must have returned.
+func (p *Ports) Close() error {
+	p.Listen(false)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	var errs []error
+	for _, o := range p.outs {
+		o.mu.Lock()
+		if o.port != nil {
+			errs = append(errs, o.port.Close())
+		}
+		o.port = nil
+		o.mu.Unlock()
+	}
+	return errors.Join(errs...)
+}

@@ -1,0 +1,222 @@
+// Package porttest is a machine's MIDI ports made up in the process, for tests.
+package porttest
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"sync"
+
+	"bedd/internal/midiio"
+)
+
+// System is a midiio.System whose devices are plugged in, played and pulled out
+// by a test. The zero value has no devices. Its methods may be called from
+// several goroutines; messages are handed over in the caller's.
+type System struct {
+	mu      sync.Mutex
+	devices []*device
+	last    int   // number of the device plugged in last
+	fail    error // what everything answers
+}
+
+type device struct {
+	info     midiio.PortInfo
+	busy     bool
+	receives []func([]byte)
+	sent     [][]byte
+}
+
+var _ midiio.System = (*System)(nil)
+
+// Plug makes a port appear and gives it back as it is listed. Way and Name count,
+// and what kind of port it is; the address is a new one each time.
+func (s *System) Plug(info midiio.PortInfo) midiio.PortInfo {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.plug(info).info
+}
+
+func (s *System) plug(info midiio.PortInfo) *device {
+	s.last++
+	info.Address = fmt.Sprintf("%d:0", 15+s.last)
+	d := &device{info: info}
+	s.devices = append(s.devices, d)
+	return d
+}
+
+// Unplug makes a port disappear: whoever has it open gets nothing more, and what
+// is sent to it vanishes.
+func (s *System) Unplug(p midiio.PortInfo) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.devices = slices.DeleteFunc(s.devices, func(d *device) bool { return same(d, p) })
+}
+
+// Occupy makes opening a port fail with midiio.ErrBusy, or not any more.
+func (s *System) Occupy(p midiio.PortInfo, busy bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if d := s.find(p); d != nil {
+		d.busy = busy
+	}
+}
+
+// Fail makes every listing and opening fail with err, or not any more when it is
+// nil.
+func (s *System) Fail(err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.fail = err
+}
+
+// Play lets bytes arrive at whoever has the input open, and returns when they
+// have been taken.
+func (s *System) Play(p midiio.PortInfo, bytes ...byte) {
+	s.mu.Lock()
+	var receives []func([]byte)
+	if d := s.find(p); d != nil {
+		receives = slices.Clone(d.receives)
+	}
+	s.mu.Unlock()
+	for _, receive := range receives {
+		receive(bytes)
+	}
+}
+
+// Sent gives the messages that a port got so far, and forgets them.
+func (s *System) Sent(p midiio.PortInfo) [][]byte {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	d := s.find(p)
+	if d == nil {
+		return nil
+	}
+	sent := d.sent
+	d.sent = nil
+	return sent
+}
+
+// Virtual finds the port that bedd made under a name, for Play and Sent.
+func (s *System) Virtual(way midiio.Way, name string) (midiio.PortInfo, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, d := range s.devices {
+		if d.info.Ours && d.info.Way == way && d.info.Name == name {
+			return d.info, true
+		}
+	}
+	return midiio.PortInfo{}, false
+}
+
+// same compares what identifies a port; its place in the list may have changed.
+func same(d *device, p midiio.PortInfo) bool {
+	return d.info.Way == p.Way && d.info.Name == p.Name && d.info.Address == p.Address
+}
+
+func (s *System) find(p midiio.PortInfo) *device {
+	for _, d := range s.devices {
+		if same(d, p) {
+			return d
+		}
+	}
+	return nil
+}
+
+// Ins lists the inputs.
+func (s *System) Ins() ([]midiio.PortInfo, error) { return s.list(midiio.In) }
+
+// Outs lists the outputs.
+func (s *System) Outs() ([]midiio.PortInfo, error) { return s.list(midiio.Out) }
+
+func (s *System) list(way midiio.Way) ([]midiio.PortInfo, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var list []midiio.PortInfo
+	for _, d := range s.devices {
+		if d.info.Way == way {
+			info := d.info
+			info.Number = len(list)
+			list = append(list, info)
+		}
+	}
+	return list, s.fail
+}
+
+func (s *System) open(p midiio.PortInfo) (*device, error) {
+	d := s.find(p)
+	err := s.fail
+	switch {
+	case err != nil:
+	case d == nil:
+		err = fmt.Errorf("MIDI %v %q: %w", p.Way, p.Name, midiio.ErrGone)
+	case d.busy:
+		err = fmt.Errorf("MIDI %v %q: %w", p.Way, p.Name, midiio.ErrBusy)
+	}
+	return d, err
+}
+
+// OpenIn opens an input.
+func (s *System) OpenIn(p midiio.PortInfo, receive func([]byte)) (midiio.InPort, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	d, err := s.open(p)
+	if err != nil {
+		return nil, err
+	}
+	d.receives = append(d.receives, receive)
+	return &port{s, d}, nil
+}
+
+// OpenOut opens an output.
+func (s *System) OpenOut(p midiio.PortInfo) (midiio.OutPort, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	d, err := s.open(p)
+	if err != nil {
+		return nil, err
+	}
+	return &port{s, d}, nil
+}
+
+// OpenVirtualIn makes an input of bedd's own.
+func (s *System) OpenVirtualIn(name string, receive func([]byte)) (midiio.InPort, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.fail != nil {
+		return nil, s.fail
+	}
+	d := s.plug(midiio.PortInfo{Way: midiio.In, Name: name, Ours: true})
+	d.receives = append(d.receives, receive)
+	return &port{s, d}, nil
+}
+
+// OpenVirtualOut makes an output of bedd's own.
+func (s *System) OpenVirtualOut(name string) (midiio.OutPort, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.fail != nil {
+		return nil, s.fail
+	}
+	return &port{s, s.plug(midiio.PortInfo{Way: midiio.Out, Name: name, Ours: true})}, nil
+}
+
+// port is an open port.
+type port struct {
+	system *System
+	device *device
+}
+
+func (p *port) Send(msg []byte) {
+	p.system.mu.Lock()
+	defer p.system.mu.Unlock()
+	p.device.sent = append(p.device.sent, bytes.Clone(msg))
+}
+
+func (p *port) Alive() bool {
+	p.system.mu.Lock()
+	defer p.system.mu.Unlock()
+	return slices.Contains(p.system.devices, p.device)
+}
+
+func (p *port) Close() error { return nil }

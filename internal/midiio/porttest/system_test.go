@@ -1,0 +1,89 @@
+package porttest
+
+import (
+	"bytes"
+	"errors"
+	"testing"
+
+	"bedd/internal/midiio"
+)
+
+func TestPlayReachesWhoOpened(t *testing.T) {
+	var s System
+	keys := s.Plug(midiio.PortInfo{Way: midiio.In, Name: "Keys"})
+	var got []byte
+	port, err := s.OpenIn(keys, func(b []byte) { got = append(got, b...) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Play(keys, 0x90, 60, 100)
+	if want := []byte{0x90, 60, 100}; !bytes.Equal(got, want) {
+		t.Errorf("got % X, want % X", got, want)
+	}
+	if !port.Alive() {
+		t.Error("a port that is plugged in is not alive")
+	}
+	s.Unplug(keys)
+	s.Play(keys, 0x80, 60, 64)
+	if len(got) != 3 || port.Alive() {
+		t.Errorf("after it was pulled out: % X arrived, alive %v", got, port.Alive())
+	}
+}
+
+func TestSentAndVanished(t *testing.T) {
+	var s System
+	synth := s.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Synth"})
+	port, err := s.OpenOut(synth)
+	if err != nil {
+		t.Fatal(err)
+	}
+	port.Send([]byte{0xC0, 5})
+	if got := s.Sent(synth); len(got) != 1 || !bytes.Equal(got[0], []byte{0xC0, 5}) {
+		t.Errorf("sent % X", got)
+	}
+	s.Unplug(synth)
+	port.Send([]byte{0xC0, 6})
+	back := s.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Synth"})
+	if got := s.Sent(back); len(got) != 0 {
+		t.Errorf("what was sent to the old port came to the new one: % X", got)
+	}
+	if back.Address == synth.Address {
+		t.Errorf("it came back at the same address %s", back.Address)
+	}
+}
+
+func TestTroubles(t *testing.T) {
+	var s System
+	synth := s.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Synth"})
+	s.Occupy(synth, true)
+	if _, err := s.OpenOut(synth); !errors.Is(err, midiio.ErrBusy) {
+		t.Errorf("opening a busy port: %v", err)
+	}
+	s.Unplug(synth)
+	if _, err := s.OpenOut(synth); !errors.Is(err, midiio.ErrGone) {
+		t.Errorf("opening a port that went: %v", err)
+	}
+	s.Fail(midiio.ErrPermission)
+	if _, err := s.Ins(); !errors.Is(err, midiio.ErrPermission) {
+		t.Errorf("listing without permission: %v", err)
+	}
+	if _, err := s.OpenVirtualOut("bedd"); !errors.Is(err, midiio.ErrPermission) {
+		t.Errorf("a virtual port without permission: %v", err)
+	}
+}
+
+func TestVirtualPorts(t *testing.T) {
+	var s System
+	out, err := s.OpenVirtualOut("bedd")
+	if err != nil {
+		t.Fatal(err)
+	}
+	out.Send([]byte{0xF6})
+	info, ok := s.Virtual(midiio.Out, "bedd")
+	if got := s.Sent(info); !ok || len(got) != 1 {
+		t.Errorf("found %v, sent % X", ok, got)
+	}
+	if _, ok := s.Virtual(midiio.In, "bedd"); ok {
+		t.Error("found an input that nobody made")
+	}
+}
