@@ -20,6 +20,7 @@ type liveRun struct {
 	keys    map[string]gathering.Order
 	signals <-chan os.Signal
 	midi    *midiRig // nil without MIDI ports
+	broken  chan any // what a panic on an input's thread left behind
 	cues    []session.Cue
 	length  time.Duration
 
@@ -67,6 +68,8 @@ func (l *liveRun) play(keyboard bool) {
 			l.midi.takeAll(l.session)
 		case c := <-changes:
 			l.midi.changed(c, l.now(), l.session, l.screen)
+		case p := <-l.broken:
+			panic(p) // our own bug; what sounds is ended first
 		case <-l.signals:
 			stop = l.leave(true)
 		case name := <-pressed:
@@ -102,6 +105,20 @@ func (l *liveRun) play(keyboard bool) {
 		}
 		timer.Reset(max(wake-l.now(), 0))
 	}
+}
+
+// thru sends a message straight on, on its input's own thread, from where a panic
+// must not escape.
+func (l *liveRun) thru(at time.Duration, msg []byte) {
+	defer func() {
+		if p := recover(); p != nil {
+			select {
+			case l.broken <- p:
+			default:
+			}
+		}
+	}()
+	l.session.Thru(at, msg)
 }
 
 // leave begins the end of the run; a second time it says to stop at once.

@@ -173,6 +173,8 @@ func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session
 		screen.line(fmt.Sprintf("%v %s: %v", c.Way, c.Port.Name, c.Err))
 		if c.Way == midiio.Out {
 			s.Lost()
+		} else {
+			s.PlayerGone(now)
 		}
 		return
 	}

@@ -101,9 +101,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	take.Watch(s)
 
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	live := liveRun{session: s, screen: screen, keys: f.rig.Keys, signals: signals}
+	live := liveRun{session: s, screen: screen, keys: f.rig.Keys, signals: signals, broken: make(chan any, 1)}
 	if performance == nil || f.ports.wants() {
-		if live.midi, err = f.ports.open(live.now, screen, s.Thru); err != nil {
+		if live.midi, err = f.ports.open(live.now, screen, live.thru); err != nil {
 			return err
 		}
 	}

@@ -109,9 +109,11 @@ func New(c Config) (*Bed, error) {
 	for l := range b.level {
 		b.level[l] = -1
 	}
-	for i := len(c.Moments) - 1; i >= 0; i-- {
-		if err := b.load(i); err != nil {
-			return nil, fmt.Errorf("moment %d: %w", i+1, err)
+	for i, m := range c.Moments {
+		for _, chords := range [2][]harmony.Chord{m.Home, m.Away} {
+			if err := engine.Fits(chords, m.Key); err != nil {
+				return nil, fmt.Errorf("moment %d: %w", i+1, err)
+			}
 		}
 	}
 	return b, b.load(c.First)

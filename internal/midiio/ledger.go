@@ -71,6 +71,31 @@ func (w *Wire) Finish(at time.Duration) {
 	w.movePedals(at)
 }
 
+// PlayerGone ends what the player left on: the keyboard was pulled out while keys
+// or pedals were down. The bed goes on. O(2048) and a message for each of the
+// player's note-ons without an off.
+func (w *Wire) PlayerGone(at time.Duration) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, ch := range w.order {
+		for key := range w.parts[ch].pitches {
+			n := &w.parts[ch].pitches[key]
+			if n.keys == 0 && !n.ringing && w.use[ch] != Open { // on open channels strikes are all there is
+				continue
+			}
+			if n.keys, n.ringing = 0, false; n.bed > 0 {
+				continue
+			}
+			for n.by = Ledger; n.strikes > 0 && w.end(at, ch, uint8(key), n); {
+			}
+		}
+		for i := range holdPedals {
+			w.parts[ch].pedals[i].said = 0
+		}
+	}
+	w.movePedals(at)
+}
+
 // movePedals tells the synth where the player has the pedals that are down or
 // that it heard down.
 func (w *Wire) movePedals(at time.Duration) {

@@ -393,9 +393,12 @@ func errorOutput(t *testing.T, f func()) string {
 		t.Fatal(err)
 	}
 	f()
-	if _, err := DivertStderr(screen); err != nil {
+	diverted, err := DivertStderr(screen)
+	if err != nil {
 		t.Fatal(err)
 	}
+	_ = diverted.Close()
+	_ = screen.Close()
 	text, err := os.ReadFile(file.Name())
 	if err != nil {
 		t.Fatal(err)

@@ -357,6 +357,14 @@ func (s *Session) End(at time.Duration) time.Duration {
 // owed its end.
 func (s *Session) Lost() { s.wire.Lost() }
 
+// PlayerGone says that a keyboard was pulled out: what it left on is ended, the
+// bed goes on.
+func (s *Session) PlayerGone(at time.Duration) {
+	at = s.catchUp(at)
+	s.wire.PlayerGone(at)
+	s.handle(at, bed.Event{Kind: bed.DamperMoved})
+}
+
 // Returned says that a lost output is back: what is owed is ended first, then
 // the synth is prepared, then the bed strikes again.
 func (s *Session) Returned(at time.Duration) {

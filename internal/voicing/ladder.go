@@ -40,6 +40,12 @@ func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, e
 	return append(h, e.grown[:len(home)]...), append(a, e.grown[len(home):]...), nil
 }
 
+// Fits reports whether every chord has a voicing to grow a ladder from; if not,
+// the error is a [RangeError].
+func (e *Engine) Fits(chords []harmony.Chord, key pitch.Key) error {
+	return e.fill(chords, key, e.core())
+}
+
 // Next gives the best ladder for a chord that comes without warning, from where
 // the bed is now, or from nothing. At stillness 1 the upper notes stay as they
 // are where the rules let them and the chord can still be told by one of them.
@@ -92,7 +98,7 @@ func (e *Engine) core() int { return min(max(3, e.s.Thin), e.s.Full) }
 // player swaps between: the first split chords and the rest. From, if not nil,
 // leads to the chord number enter.
 //
-// It begins with the best single loop through both, and then improves each in
+// It begins with the best single loop through both; then each is improved in
 // turn, exactly, with every swap to and from the other in the price, until
 // neither can be improved alone.
 func (e *Engine) cores(chords []harmony.Chord, split int, key pitch.Key, from *Ladder, enter int) error {

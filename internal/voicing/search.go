@@ -11,6 +11,8 @@ type search struct {
 	forward  [][]float64 // least cost of reaching a candidate
 	back     [][]int32   // from which candidate of the stage before
 	backward [][]float64 // least cost from a candidate to the end of the open line, its own included
+	steps    [][]float64 // of each stage: the cost of every step to the next, row by row; empty where too many
+	closing  []float64   // of a loop: the least step from the last stage to a first candidate
 	order    []int32
 	chosen   []int32
 	best     []int32
@@ -30,25 +32,34 @@ func (s *search) solve(e *Engine, stages []stage, loop bool) []int32 {
 		s.back[i] = grow(s.back[i], k)[:k]
 		s.backward[i] = grow(s.backward[i], k)[:k]
 	}
+	s.tabulate(e, stages, loop)
 	s.suffixes(e, stages)
 	if !loop {
 		s.descend(e, stages)
 		return s.best
 	}
 
-	// The cheapest open line from each first candidate bounds from below every
-	// loop through it, because the closing step costs at least nothing.
+	// The cheapest open line from each first candidate and the cheapest step back
+	// to it bound from below every loop through it.
 	first := stages[0].candidates
-	s.order = s.order[:0]
+	s.order, s.closing = s.order[:0], grow(s.closing, len(first))[:len(first)]
 	for i := range first {
 		s.order = append(s.order, int32(i))
+		s.closing[i] = 0
+		if n > 1 {
+			s.closing[i] = math.Inf(1)
+			for c := range stages[n-1].candidates {
+				s.closing[i] = min(s.closing[i], s.step(e, stages, n-1, c, i))
+			}
+		}
 	}
+	bound := func(start int32) float64 { return s.backward[0][start] + s.closing[start] }
 	slices.SortFunc(s.order, func(a, b int32) int {
-		return cmp.Or(cmp.Compare(s.backward[0][a], s.backward[0][b]), cmp.Compare(a, b))
+		return cmp.Or(cmp.Compare(bound(a), bound(b)), cmp.Compare(a, b))
 	})
 	limit := math.Inf(1)
 	for _, start := range s.order {
-		if s.backward[0][start] >= limit {
+		if bound(start) >= limit {
 			break
 		}
 		if total := s.through(e, stages, start, limit); total < limit {
@@ -57,6 +68,42 @@ func (s *search) solve(e *Engine, stages []stage, loop bool) []int32 {
 		}
 	}
 	return s.best
+}
+
+// maxSteps bounds the table of steps: 32 MiB. What is beyond it is computed anew
+// each time it is asked for.
+const maxSteps = 4 << 20
+
+// tabulate fills steps, in a loop also those from the last stage to the first.
+func (s *search) tabulate(e *Engine, stages []stage, loop bool) {
+	n := len(stages)
+	s.steps = grow(s.steps, n)
+	room := maxSteps
+	for i := range n {
+		s.steps[i] = s.steps[i][:0]
+		if i == n-1 && (!loop || n == 1) {
+			continue
+		}
+		here, next := stages[i].candidates, stages[(i+1)%n].candidates
+		if room -= len(here) * len(next); room < 0 {
+			continue
+		}
+		for c := range here {
+			for d := range next {
+				s.steps[i] = append(s.steps[i], e.step(&here[c], &next[d]).Total)
+			}
+		}
+	}
+}
+
+// step gives the cost of the step from candidate c of stage i to candidate d of
+// the next.
+func (s *search) step(e *Engine, stages []stage, i, c, d int) float64 {
+	next := stages[(i+1)%len(stages)].candidates
+	if len(s.steps[i]) > 0 {
+		return s.steps[i][c*len(next)+d]
+	}
+	return e.step(&stages[i].candidates[c], &next[d]).Total
 }
 
 // suffixes fills backward.
@@ -70,7 +117,7 @@ func (s *search) suffixes(e *Engine, stages []stage) {
 				next := stages[i+1].candidates
 				for d := range next {
 					if s.backward[i+1][d] < least { // a step costs at least nothing
-						least = min(least, e.step(&here[c], &next[d]).Total+s.backward[i+1][d])
+						least = min(least, s.step(e, stages, i, c, d)+s.backward[i+1][d])
 					}
 				}
 			}
@@ -90,7 +137,7 @@ func (s *search) descend(e *Engine, stages []stage) {
 				continue
 			}
 			if i > 0 {
-				cost += e.step(&stages[i-1].candidates[s.best[i-1]], &here[c]).Total
+				cost += s.step(e, stages, i-1, int(s.best[i-1]), c)
 			}
 			if cost < least {
 				least, s.best[i] = cost, int32(c)
@@ -108,32 +155,38 @@ func (s *search) through(e *Engine, stages []stage, start int32, limit float64) 
 		s.chosen[0] = start
 		return first.total
 	}
-	before, reach := stages[0].candidates[start:start+1], s.forward[0][:1]
-	reach[0] = first.total
+	for b := range s.forward[0] {
+		s.forward[0][b] = math.Inf(1)
+	}
+	s.forward[0][start] = first.total
 	for i := 1; i < n; i++ {
-		here := stages[i].candidates
+		here, reach := stages[i].candidates, s.forward[i-1]
 		for c := range here {
 			s.forward[i][c] = math.Inf(1)
-			tail := s.backward[i][c] // own cost and all that must follow
-			for b := range before {
+		}
+		for b := range reach {
+			if reach[b] >= limit {
+				continue
+			}
+			for c := range here {
+				tail := s.backward[i][c] + s.closing[start] // own cost and all that must follow
 				if reach[b]+tail >= limit {
 					continue
 				}
-				cost := reach[b] + e.step(&before[b], &here[c]).Total
+				cost := reach[b] + s.step(e, stages, i-1, b, c)
 				if cost+tail < limit && cost+here[c].total < s.forward[i][c] {
 					s.forward[i][c] = cost + here[c].total
 					s.back[i][c] = int32(b)
 				}
 			}
 		}
-		before, reach = here, s.forward[i]
 	}
-	least := math.Inf(1)
-	for c := range before {
+	least, reach := math.Inf(1), s.forward[n-1]
+	for c := range reach {
 		if reach[c] >= limit || reach[c] >= least {
 			continue
 		}
-		if cost := reach[c] + e.step(&before[c], first).Total; cost < least {
+		if cost := reach[c] + s.step(e, stages, n-1, c, int(start)); cost < least {
 			least, s.chosen[n-1] = cost, int32(c)
 		}
 	}
