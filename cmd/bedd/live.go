@@ -21,6 +21,7 @@ type liveRun struct {
 	signals <-chan os.Signal
 	midi    *midiRig // nil without MIDI ports
 	broken  chan any // what a panic on an input's thread left behind
+	echo    *midiio.Echo
 	cues    []session.Cue
 	length  time.Duration
 
@@ -65,7 +66,7 @@ func (l *liveRun) play(keyboard bool) {
 		select {
 		case <-timer.C:
 		case <-arrived:
-			l.midi.takeAll(l.session)
+			l.arrived()
 		case c := <-changes:
 			l.midi.changed(c, l.now(), l.session, l.screen)
 		case p := <-l.broken:
@@ -118,7 +119,25 @@ func (l *liveRun) thru(at time.Duration, msg []byte) {
 			}
 		}
 	}()
+	if l.echo.Heard(at, msg) {
+		return
+	}
 	l.session.Thru(at, msg)
+}
+
+// arrived tells the session of every message that waits.
+func (l *liveRun) arrived() {
+	for {
+		m, _, ok := l.midi.ports.Take()
+		if !ok {
+			return
+		}
+		if msg := m.Bytes(); !l.echo.Heard(m.At, msg) {
+			l.session.Observe(m.At, msg)
+		} else if l.echo.Cut() == 1 {
+			l.screen.line(glance.Clock(m.At) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
+		}
+	}
 }
 
 // leave begins the end of the run; a second time it says to stop at once.

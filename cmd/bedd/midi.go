@@ -19,6 +19,7 @@ type midiFlags struct {
 	out     string
 	virtual bool
 	noMIDI  bool
+	noSetup bool
 }
 
 func (f *midiFlags) flags(cmd *cobra.Command) {
@@ -26,6 +27,7 @@ func (f *midiFlags) flags(cmd *cobra.Command) {
 	flags.StringArrayVar(&f.ins, "in", nil, "a MIDI input, by a part of its name; may be given several times (default every device's)")
 	flags.StringVar(&f.out, "out", "", "the MIDI output, by a part of its name (default a device's, see bedd ports)")
 	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
+	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
 	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
 }
 
@@ -154,17 +156,6 @@ func choosePorts(ins []string, out string) (midiio.System, midiio.Choice, error)
 	}
 	choice, err := midiio.Choose(inputs, outputs, ins, outs)
 	return system, choice, err
-}
-
-// takeAll hands every message that waits to the session.
-func (r *midiRig) takeAll(s *session.Session) {
-	for {
-		m, _, ok := r.ports.Take()
-		if !ok {
-			return
-		}
-		s.Observe(m.At, m.Bytes())
-	}
 }
 
 // changed carries out the loss or the return of a port.

@@ -65,6 +65,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if err := f.load(cmd, args); err != nil {
 		return err
 	}
+	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
 	if f.frames < 32 || f.frames > 8192 {
 		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", f.frames)}
 	}
@@ -101,7 +102,8 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	take.Watch(s)
 
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	live := liveRun{session: s, screen: screen, keys: f.rig.Keys, signals: signals, broken: make(chan any, 1)}
+	live := liveRun{session: s, screen: screen, keys: f.rig.Keys, signals: signals, broken: make(chan any, 1), echo: &midiio.Echo{}}
+	room.echo = live.echo
 	if performance == nil || f.ports.wants() {
 		if live.midi, err = f.ports.open(live.now, screen, live.thru); err != nil {
 			return err
@@ -207,6 +209,7 @@ type room struct {
 	session *session.Session
 	live    pusher // the built-in sound, or nil
 	port    sender // a MIDI output, or nil
+	echo    *midiio.Echo
 	title   func(moment int) string
 }
 
@@ -222,6 +225,7 @@ func (r *room) Send(at time.Duration, from session.Origin, msg []byte) bool {
 	if m, ok := channelMessage(msg); ok && r.live != nil {
 		r.live.Push(m.Status, m.Data1, m.Data2)
 	}
+	r.echo.Sent(at, msg)
 	r.take.Send(at, from, msg)
 	return r.port == nil || r.port.Send(msg)
 }
