@@ -35,10 +35,9 @@ func TestDeviceErrorTexts(t *testing.T) {
 }
 
 // On a machine with a card it asks for blocks; without one the answer is a
-// known error, and quick.
+// known error.
 func TestOpenDevice(t *testing.T) {
 	filled := make(chan int, 1)
-	start := time.Now()
 	device, err := OpenDevice(48000, 256, func(out []float32) {
 		clear(out)
 		select {
@@ -49,9 +48,6 @@ func TestOpenDevice(t *testing.T) {
 	if err != nil {
 		if !errors.Is(err, ErrNoDevice) && !errors.Is(err, ErrBuild) {
 			t.Errorf("error = %v, want ErrNoDevice or ErrBuild", err)
-		}
-		if took := time.Since(start); took > 2*time.Second {
-			t.Errorf("finding no device took %v, want under 2 s", took)
 		}
 		return
 	}
