@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"text/tabwriter"
@@ -12,20 +13,53 @@ import (
 )
 
 func newPorts() *cobra.Command {
-	var asJSON bool
+	var asJSON, learning bool
 	var f midiFlags
 	cmd := &cobra.Command{
 		Use:   "ports",
 		Short: "List MIDI inputs and outputs, and which of them play would take",
 		Long: `ports lists the machine's MIDI inputs and outputs, which of them play would take
-by itself or with the same --in and --out, and why.`,
+by itself or with the same --in and --out, and why.
+
+With --learn it finds out what your gear sends, to write a rig with. Press each
+switch twice, briefly, with a second between; put the pedal's heel down and move
+it to the toe; leave the keys alone. Each control is shown as it arrives, and
+ctrl-c prints lines for a rig file: fill in what each press: is for (bedd play
+--rig takes the file, configs/rig-default.yaml shows what else it may say). The
+lines go to standard output, all else to standard error:
+
+  $ bedd ports --learn > my-rig.yaml
+  listens to Foot Board
+  press each switch twice, briefly, with a second between
+  move the pedal from heel down to toe down; ctrl-c ends
+  controller 80 on channel 1
+  controller 11 on channel 1
+  ^C
+  $ cat my-rig.yaml
+  pedal:
+    controller: 11
+    channel: 1
+    heel: 0
+    toe: 127 # swap the two if it works backwards
+  switches:
+    - control: controller 80
+      channel: 1
+      latching: no # momentary
+      press: # a command, as in step`,
 		Example: `  bedd ports
-  bedd ports --json`,
+  bedd ports --json
+  bedd ports --learn --in "Foot Board" > my-rig.yaml`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			_, choice, err := choosePorts(f.ins, f.out)
+			if learning && asJSON {
+				return badInput{errors.New("--learn prints lines for a rig file: it goes without --json")}
+			}
+			system, choice, err := choosePorts(f.ins, f.out)
 			if err != nil {
 				return err
+			}
+			if learning {
+				return learn(system, midiio.Chosen(choice.Ins), cmd.OutOrStdout(), cmd.ErrOrStderr())
 			}
 			if asJSON {
 				return portsJSON(cmd.OutOrStdout(), choice)
@@ -37,6 +71,7 @@ by itself or with the same --in and --out, and why.`,
 	flags.StringArrayVar(&f.ins, "in", nil, "as in play")
 	flags.StringVar(&f.out, "out", "", "as in play")
 	flags.BoolVar(&asJSON, "json", false, "print JSON")
+	flags.BoolVar(&learning, "learn", false, "find out what switches and a pedal send, until ctrl-c, and print it as lines for a rig file")
 	return cmd
 }
 

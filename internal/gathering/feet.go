@@ -98,7 +98,8 @@ func (r *reader) foot(n *yaml.Node, channel uint8) (Foot, bool) {
 	return f, len(r.faults) == before
 }
 
-// control reads what a switch sends: "controller 80", "note A0", "program 5".
+// control reads what a switch sends: "controller 80", "note A0", "program 5",
+// "pressure".
 func (r *reader) control(n *yaml.Node, to *midiio.Control) bool {
 	s, ok := r.words(n, "control")
 	if !ok {
@@ -123,8 +124,15 @@ func (r *reader) control(n *yaml.Node, to *midiio.Control) bool {
 		v, ok := r.number(n.Line, "program", number, 1, 128)
 		to.Kind, to.Number = midiio.Program, uint8(v-1)
 		return ok
+	case "pressure":
+		if number != "" {
+			r.fault(n.Line, "pressure has no number, not %q: write control: pressure", clip(number))
+			return false
+		}
+		to.Kind, to.Number = midiio.Pressure, 0
+		return true
 	}
-	r.fault(n.Line, "control %q is none of controller 80, note A0, program 5 and their like", clip(s))
+	r.fault(n.Line, "control %q is none of controller 80, note A0, program 5, pressure and their like", clip(s))
 	return false
 }
 

@@ -82,6 +82,7 @@ switches:
   - {name: far, control: note Bb-1, channel: 16, press: key-to Ab}
   - {control: note 21, latching: on, press: next}
   - {control: program 128, channel: any, press: stay}
+  - {control: pressure, channel: 9, latching: yes, inverted: yes, press: swap}
 keys:
   space: step
   é: out-now
@@ -120,6 +121,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 			{Name: "far", Switch: midiio.Switch{Control: midiio.Control{Kind: midiio.Note, Channel: 15, Number: 10}}, Press: Order{Command: bed.KeyTo, Tonic: 8}},
 			{Switch: midiio.Switch{Control: midiio.Control{Kind: midiio.Note, Channel: 3, Number: 21}, Latching: true}, Press: Order{Command: bed.Next}},
 			{Switch: midiio.Switch{Control: midiio.Control{Kind: midiio.Program, Channel: -1, Number: 127}}, Press: Order{Command: bed.Stay}},
+			{Switch: midiio.Switch{Control: midiio.Control{Kind: midiio.Pressure, Channel: 8}, Latching: true, Inverted: true}, Press: Order{Command: bed.Swap}},
 		},
 		Keys: map[string]Order{"space": {Command: bed.Step}, "é": {Command: bed.OutNow}, "#": {Command: bed.FadeOut}, "f12": {Command: bed.KeyTo, Tonic: 3}},
 		Layers: [bed.NumLayers]Layer{
@@ -305,11 +307,13 @@ var badRigs = []struct{ text, want string }{
 	{"switches:\n- controller 80\n", `r.yaml:2: a switch is written as fields with a colon each, not as the value "controller 80"`},
 	{"switches:\n- press: step\n", "r.yaml:2: a switch needs control: what it sends, as in controller 80"},
 	{"switches:\n- control: controller 80\n", "r.yaml:2: this switch does nothing: give it press:, tap: or hold:"},
-	{"switches:\n- control: pedal 80\n  press: step\n", `r.yaml:2: control "pedal 80" is none of controller 80, note A0, program 5 and their like`},
+	{"switches:\n- control: pedal 80\n  press: step\n", `r.yaml:2: control "pedal 80" is none of controller 80, note A0, program 5, pressure and their like`},
 	{"switches:\n- control: controller\n  press: step\n", `r.yaml:2: controller "" is not a whole number 0…127`},
 	{"switches:\n- control: controller 128\n  press: step\n", "r.yaml:2: controller 128 is out of range 0…127"},
 	{"switches:\n- control: controller 121\n  press: step\n", "r.yaml:2: controller 121 is a channel mode message: controllers 0…119 can be a switch"},
 	{"switches:\n- control: program 0\n  press: step\n", "r.yaml:2: program 0 is out of range 1…128"},
+	{"switches:\n- control: pressure 5\n  press: step\n", `r.yaml:2: pressure has no number, not "5": write control: pressure`},
+	{"switches:\n- {control: pressure, press: step}\n- {control: pressure, channel: any, press: fade}\n", "r.yaml:3: pressure on any channel is already the switch on line 2"},
 	{"switches:\n- control: note X\n  press: step\n", `r.yaml:2: note: unknown note "X": 'X' does not start a note name: write a capital letter A to G, then b or # where needed`},
 	{"switches:\n- control: controller 80\n  press: step\n  tap: fade\n", "r.yaml:4: press and tap exclude each other: press acts when the foot goes down, tap when it comes up in time"},
 	{"switches:\n- control: controller 80\n  latching: yes\n  press: step\n  hold: fade\n", "r.yaml:2: a latching switch does not come up again: use press"},

@@ -131,7 +131,7 @@ func (f *Feet) find(msg []byte) (s int, on, used bool) {
 		return -1, false, false
 	}
 	var kind ControlKind
-	moves := true
+	number, moves := msg[1], true
 	switch msg[0] & 0xF0 {
 	case controller:
 		kind, on = Controller, msg[2] >= switchedOn
@@ -143,10 +143,12 @@ func (f *Feet) find(msg []byte) (s int, on, used bool) {
 		kind, moves = Note, false
 	case program:
 		kind, on = Program, true
+	case channelPressure:
+		kind, on, number = Pressure, msg[1] >= switchedOn, 0
 	default:
 		return -1, false, false
 	}
-	s = int(f.owner[kind][msg[0]&0x0F][msg[1]]) - 1
+	s = int(f.owner[kind][msg[0]&0x0F][number]) - 1
 	if s < 0 || !moves {
 		return -1, false, s >= 0
 	}

@@ -55,6 +55,9 @@ func TestFeet(t *testing.T) {
 	latching.Latching, inverted.Inverted = true, true
 	note := Switch{Control: Control{Kind: Note, Channel: 0, Number: 36}}
 	page := Switch{Control: Control{Kind: Program, Channel: -1, Number: 5}}
+	pressure := Switch{Control: Control{Kind: Pressure, Channel: 0}}
+	latchingPressure, invertedPressure := pressure, pressure
+	latchingPressure.Latching, invertedPressure.Inverted = true, true
 	on, off := cc(80, 127), cc(80, 0)
 	for _, c := range []struct {
 		name string
@@ -103,6 +106,17 @@ func TestFeet(t *testing.T) {
 			[]Gesture{{0, 0, Pressed}}},
 		{"program", page, []step{{0, []byte{0xC3, 5}}, {39 * ms, []byte{0xC3, 5}}, {40 * ms, []byte{0xC3, 5}}, {5000 * ms, nil}},
 			[]Gesture{{0, 0, Pressed}, {40 * ms, 0, Pressed}}},
+		{"pressure at the thresholds", pressure, []step{{0, []byte{0xD0, 63}}, {1 * ms, []byte{0xD0, 64}}, {50 * ms, []byte{0xD0, 127}}, {100 * ms, []byte{0xD0, 63}}, {150 * ms, []byte{0xD0, 0}}},
+			[]Gesture{{1 * ms, 0, Pressed}, {100 * ms, 0, Released}}},
+		{"pressure held", pressure, []step{{0, []byte{0xD0, 90}}, {690 * ms, []byte{0xD0, 80}}, {900 * ms, []byte{0xD0, 0}}},
+			[]Gesture{{0, 0, Pressed}, {700 * ms, 0, Held}, {900 * ms, 0, Released}}},
+		{"pressure, bounce", pressure, []step{{0, []byte{0xD0, 64}}, {2 * ms, []byte{0xD0, 0}}, {5 * ms, []byte{0xD0, 127}}, {300 * ms, []byte{0xD0, 0}}},
+			[]Gesture{{0, 0, Pressed}, {300 * ms, 0, Released}}},
+		{"pressure, latching", latchingPressure, []step{{0, []byte{0xD0, 127}}, {1000 * ms, []byte{0xD0, 0}}, {3000 * ms, nil}},
+			[]Gesture{{0, 0, Pressed}, {1000 * ms, 0, Pressed}}},
+		{"pressure, inverted", invertedPressure, []step{{0, []byte{0xD0, 127}}, {100 * ms, []byte{0xD0, 0}}, {200 * ms, []byte{0xD0, 127}}},
+			[]Gesture{{100 * ms, 0, Pressed}, {200 * ms, 0, Released}}},
+		{"pressure of another channel", pressure, []step{{0, []byte{0xD1, 127}}}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if got := run(newFeet(t, c.s), c.in); !slices.Equal(got, c.want) {
@@ -165,7 +179,8 @@ func TestFeetUses(t *testing.T) {
 		Switch{Control: Control{Controller, -1, 80}},
 		Switch{Control: Control{Controller, 2, 64}},
 		Switch{Control: Control{Note, 0, 36}},
-		Switch{Control: Control{Program, 1, 7}})
+		Switch{Control: Control{Program, 1, 7}},
+		Switch{Control: Control{Pressure, 3, 0}})
 	for _, c := range []struct {
 		msg  []byte
 		used bool
@@ -175,6 +190,7 @@ func TestFeetUses(t *testing.T) {
 		{[]byte{0x90, 36, 5}, true}, {[]byte{0x90, 36, 0}, true}, {[]byte{0x80, 36, 0}, true}, {[]byte{0xA0, 36, 9}, true},
 		{[]byte{0x91, 36, 5}, false}, {[]byte{0x90, 37, 5}, false},
 		{[]byte{0xC1, 7}, true}, {[]byte{0xC1, 8}, false}, {[]byte{0xC0, 7}, false},
+		{[]byte{0xD3, 36}, true}, {[]byte{0xD3, 0}, true}, {[]byte{0xD4, 36}, false}, {[]byte{0xD3}, false}, {[]byte{0xD3, 36, 0}, false},
 		{[]byte{0xE0, 80, 64}, false}, {[]byte{0xD0, 36}, false}, {[]byte{0xF8}, false},
 		{[]byte{0xF0, 80, 0xF7}, false}, {[]byte{0xB0, 80}, false}, {nil, false},
 	} {
@@ -197,7 +213,10 @@ func TestNewFeetRefuses(t *testing.T) {
 		{[]Switch{{Control: Control{Note, 0, 128}}}, longHold, "switch 1: note 128 is out of range 0…127"},
 		{[]Switch{{Control: Control{Note, 16, 1}}}, longHold, "switch 1: channel 17 is out of range 1…16"},
 		{[]Switch{{Control: Control{Note, -2, 1}}}, longHold, "switch 1: channel -1 is out of range 1…16"},
-		{[]Switch{{Control: Control{3, 0, 1}}}, longHold, "switch 1: control kind 3 is none of controller, note, program"},
+		{[]Switch{{Control: Control{4, 0, 1}}}, longHold, "switch 1: control kind 4 is none of controller, note, program, pressure"},
+		{[]Switch{{Control: Control{Pressure, 0, 7}}}, longHold, "switch 1: pressure has no number: it must be 0, not 7"},
+		{[]Switch{{Control: Control{Pressure, -1, 0}}, {Control: Control{Pressure, 4, 0}}}, longHold,
+			"switch 2: pressure on channel 5 is already switch 1 (pressure on any channel)"},
 		{[]Switch{page}, longHold, "switch 1: program 1 on channel 1 can be neither latching nor inverted"},
 		{[]Switch{foot(80), foot(81), {Control: Control{Controller, 4, 80}}}, longHold,
 			"switch 3: controller 80 on channel 5 is already switch 1 (controller 80 on any channel)"},
@@ -211,8 +230,8 @@ func TestNewFeetRefuses(t *testing.T) {
 }
 
 func TestFeetNames(t *testing.T) {
-	got := fmt.Sprint(Controller, Note, Program, ControlKind(9), Pressed, Held, Released, GestureKind(0))
-	if want := "controller note program control kind 9 pressed held released gesture kind 0"; got != want {
+	got := fmt.Sprint(Controller, Note, Program, Pressure, ControlKind(9), Pressed, Held, Released, GestureKind(0))
+	if want := "controller note program pressure control kind 9 pressed held released gesture kind 0"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 }
@@ -347,6 +366,9 @@ func TestFeetAgainstModel(t *testing.T) {
 		switches := make([]Switch, rapid.IntRange(1, 3).Draw(t, "switches"))
 		for i := range switches {
 			switches[i] = foot(uint8(80 + i))
+			if rapid.Bool().Draw(t, "pressure") {
+				switches[i].Control = Control{Kind: Pressure, Channel: int8(i)}
+			}
 			switches[i].Latching = rapid.Bool().Draw(t, "latching")
 			switches[i].Inverted = rapid.Bool().Draw(t, "inverted")
 		}
@@ -372,11 +394,15 @@ func TestFeetAgainstModel(t *testing.T) {
 		}
 		for _, e := range edges {
 			advance(e.at)
-			value := byte(0)
+			value := rapid.ByteRange(0, 63).Draw(t, "value")
 			if e.on {
-				value = 64
+				value += 64
 			}
-			got, _ = f.Message(e.at, cc(uint8(80+e.s), value), got)
+			msg := cc(uint8(80+e.s), value)
+			if switches[e.s].Kind == Pressure {
+				msg = []byte{0xD0 | byte(e.s), value}
+			}
+			got, _ = f.Message(e.at, msg, got)
 			now = e.at
 		}
 		advance(end)

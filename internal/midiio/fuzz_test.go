@@ -158,12 +158,12 @@ func FuzzRead(f *testing.F) {
 // Whatever bytes come, only whole messages go out, feet use only whole ones, and
 // nothing hangs in the end.
 func FuzzMessage(f *testing.F) {
-	for _, msg := range []string{"90 3C 40", "90 3C", "80 3C 40 00", "B0 50 7F", "B2 40 7F", "92 24 01", "C1 07", "F0 01 F7", "F0 01", "F8", "FF", "F4", "90 80 3C", "40", ""} {
+	for _, msg := range []string{"90 3C 40", "90 3C", "80 3C 40 00", "B0 50 7F", "B2 40 7F", "92 24 01", "C1 07", "D5 40", "D5", "F0 01 F7", "F0 01", "F8", "FF", "F4", "90 80 3C", "40", ""} {
 		f.Add(unhex(f, msg), unhex(f, "92 3C 40"))
 	}
 	f.Fuzz(func(t *testing.T, first, second []byte) {
 		w, s := newRig()
-		feet := newFeet(t, foot(80), Switch{Control: Control{Kind: Note, Channel: -1, Number: 36}})
+		feet := newFeet(t, foot(80), Switch{Control: Control{Kind: Note, Channel: -1, Number: 36}}, Switch{Control: Control{Kind: Pressure, Channel: 5}})
 		for _, msg := range [][]byte{first, second, first} {
 			if _, used := feet.Message(0, msg, nil); used && !whole(msg) {
 				t.Fatalf("% X is used", msg)

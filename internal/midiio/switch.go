@@ -9,6 +9,7 @@ const (
 	Controller ControlKind = iota // a control change, on at 64…127
 	Note                          // a note, on at any velocity above 0
 	Program                       // a program change, a press each time
+	Pressure                      // channel pressure, on at 64…127
 	numControlKinds
 )
 
@@ -21,6 +22,8 @@ func (k ControlKind) String() string {
 		return "note"
 	case Program:
 		return "program"
+	case Pressure:
+		return "pressure"
 	}
 	return fmt.Sprintf("control kind %d", uint8(k))
 }
@@ -29,15 +32,19 @@ func (k ControlKind) String() string {
 type Control struct {
 	Kind    ControlKind
 	Channel int8  // 0…15, or -1 for any
-	Number  uint8 // controller 0…119, note or program 0…127
+	Number  uint8 // controller 0…119, note or program 0…127, 0 for pressure
 }
 
 // String is the control in words, with the channel counted from 1.
 func (c Control) String() string {
-	if c.Channel < 0 {
-		return fmt.Sprintf("%v %d on any channel", c.Kind, c.Number)
+	what := c.Kind.String()
+	if c.Kind != Pressure {
+		what = fmt.Sprintf("%v %d", c.Kind, c.Number)
 	}
-	return fmt.Sprintf("%v %d on channel %d", c.Kind, c.Number, int(c.Channel)+1)
+	if c.Channel < 0 {
+		return what + " on any channel"
+	}
+	return fmt.Sprintf("%s on channel %d", what, int(c.Channel)+1)
 }
 
 // Switch is one foot switch.
@@ -54,9 +61,11 @@ func (s Switch) check() error {
 	}
 	switch {
 	case s.Kind >= numControlKinds:
-		return fmt.Errorf("%v is none of controller, note, program", s.Kind)
+		return fmt.Errorf("%v is none of controller, note, program, pressure", s.Kind)
 	case s.Channel < -1 || s.Channel > 15:
 		return fmt.Errorf("channel %d is out of range 1…16", int(s.Channel)+1)
+	case s.Kind == Pressure && s.Number != 0:
+		return fmt.Errorf("%v has no number: it must be 0, not %d", s.Kind, s.Number)
 	case s.Number > limit:
 		return fmt.Errorf("%v %d is out of range 0…%d", s.Kind, s.Number, limit)
 	case s.Kind == Program && (s.Latching || s.Inverted):

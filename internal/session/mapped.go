@@ -9,6 +9,7 @@ import (
 // not reach thru.
 type mapped struct {
 	controllers, notes, programs [16][128]bool
+	pressures                    [16]bool
 }
 
 func (m *mapped) fill(rig gathering.Rig) {
@@ -26,16 +27,19 @@ func (m *mapped) fill(rig gathering.Rig) {
 }
 
 func (m *mapped) add(c midiio.Control) {
-	table := &m.controllers
-	switch c.Kind {
-	case midiio.Note:
-		table = &m.notes
-	case midiio.Program:
-		table = &m.programs
-	}
-	for channel := range table {
-		if c.Channel < 0 || int(c.Channel) == channel {
-			table[channel][c.Number] = true
+	for channel := range m.pressures {
+		if c.Channel >= 0 && int(c.Channel) != channel {
+			continue
+		}
+		switch c.Kind {
+		case midiio.Controller:
+			m.controllers[channel][c.Number] = true
+		case midiio.Note:
+			m.notes[channel][c.Number] = true
+		case midiio.Program:
+			m.programs[channel][c.Number] = true
+		case midiio.Pressure:
+			m.pressures[channel] = true
 		}
 	}
 }
@@ -53,6 +57,8 @@ func (m *mapped) has(msg []byte) bool {
 		return m.controllers[channel][number]
 	case 0xC0:
 		return m.programs[channel][number]
+	case 0xD0:
+		return m.pressures[channel]
 	}
 	return false
 }
