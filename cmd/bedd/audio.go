@@ -4,11 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"time"
 
 	"bedd/internal/gathering"
 	"bedd/internal/sound"
+	"bedd/internal/wholefile"
 )
 
 // liveRate is the sound's frames a second while playing.
@@ -24,15 +24,15 @@ type soundOut struct {
 	device   interface{ Close() }
 	recorder *sound.Recorder
 	tee      *sound.Tee
-	file     *os.File
+	file     *wholefile.Pending
 	path     string
 	screen   *screen
 }
 
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
-func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen) (*soundOut, error) {
-	o := &soundOut{path: wav, screen: screen}
+func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen) (o *soundOut, err error) {
+	o = &soundOut{path: wav, screen: screen}
 	if !card && wav == "" {
 		return o, nil
 	}
@@ -41,14 +41,19 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 		return nil, err
 	}
 	if wav != "" {
-		if o.file, err = os.CreateTemp(filepath.Dir(wav), "."+filepath.Base(wav)+".*"); err != nil {
-			return nil, fmt.Errorf("%s: %w", wav, err)
-		}
-		w, err := sound.NewWAV(o.file, liveRate, 16)
-		if err != nil {
+		if o.tee, err = sound.NewTee(1 << 17); err != nil { // 2.7 s for a slow disk
 			return nil, err
 		}
-		if o.tee, err = sound.NewTee(1 << 17); err != nil { // 2.7 s for a slow disk
+		if o.file, err = wholefile.Begin(wav); err != nil {
+			return nil, err
+		}
+		defer func() {
+			if err != nil {
+				o.file.Abort()
+			}
+		}()
+		w, err := sound.NewWAV(o.file, liveRate, 16)
+		if err != nil {
 			return nil, err
 		}
 		o.recorder = sound.Record(o.tee, w)
@@ -95,20 +100,12 @@ func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	if o.recorder == nil {
 		return "", nil
 	}
-	name := o.file.Name()
-	err = o.recorder.Close()
-	if err == nil {
-		err = o.file.Chmod(0o644)
-	}
-	if e := o.file.Close(); err == nil {
-		err = e
-	}
-	if err == nil {
-		err = os.Rename(name, o.path)
-	}
-	if err != nil {
-		os.Remove(name)
+	if err := o.recorder.Close(); err != nil {
+		o.file.Abort()
 		return "", fmt.Errorf("%s: %w", o.path, err)
+	}
+	if err := o.file.Commit(); err != nil {
+		return "", err
 	}
 	if n := o.tee.Dropped(); n > 0 {
 		o.screen.line(fmt.Sprintf("%s lacks %.2f s: the disk was too slow", o.path, float64(n)/liveRate))

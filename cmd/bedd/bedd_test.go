@@ -351,6 +351,11 @@ func TestWithoutCgo(t *testing.T) {
 	if out, err := exec.Command(plain, "render", "--performance", demo).CombinedOutput(); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
+	learn := exec.Command(plain, "ports", "--learn")
+	out, _ = learn.CombinedOutput()
+	if want := "bedd: " + midiio.ErrBuild.Error() + "\n"; learn.ProcessState.ExitCode() != 1 || string(out) != want {
+		t.Errorf("ports --learn without cgo: exit %d, %q, want %q", learn.ProcessState.ExitCode(), out, want)
+	}
 }
 
 // The README's excerpt is what the demo prints, its commands exist, and the

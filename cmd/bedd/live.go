@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"strings"
+	"syscall"
 	"time"
 
 	"bedd/internal/bed"
@@ -71,12 +72,17 @@ func (l *liveRun) play(keyboard bool) {
 			l.midi.changed(c, l.now(), l.session, l.screen)
 		case p := <-l.broken:
 			panic(p) // our own bug; what sounds is ended first
-		case <-l.signals:
-			stop = l.leave(true)
-		case name := <-pressed:
-			if name == glance.Interrupt {
+		case s := <-l.signals:
+			again := l.leave(true)
+			stop = again && s != syscall.SIGHUP // a terminal that closes says so more than once
+		case name, more := <-pressed:
+			switch {
+			case !more: // the terminal is gone
+				pressed = nil
+				l.leave(true)
+			case name == glance.Interrupt:
 				stop = l.leave(true)
-			} else {
+			default:
 				l.key(name)
 			}
 		}
@@ -182,8 +188,10 @@ func (l *liveRun) cue(c session.Cue) {
 	l.session.Message(c.At, c.Data)
 }
 
-// repeats tells a key held down from a key pressed again: a keyboard repeats a
-// held key every 30 ms or so, and no one presses one as fast as that.
+// repeats tells the quick repeats of a key held down from a key pressed again: a
+// keyboard repeats a held key every 30 ms or so, and no one presses one as fast
+// as that. The first repeat, a quarter of a second or more after the press, looks
+// like a second press and counts as one.
 type repeats struct {
 	last string
 	at   time.Duration

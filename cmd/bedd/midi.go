@@ -35,7 +35,7 @@ func (f *midiFlags) flags(cmd *cobra.Command) {
 type midiRig struct {
 	ports   *midiio.Ports
 	out     *midiio.Output // nil: the built-in sound alone
-	inputs  int
+	ins     []*midiio.Input
 	changes chan midiio.Change
 	stop    context.CancelFunc
 	stopped sync.WaitGroup
@@ -76,7 +76,7 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru func(a
 		r.ports.Close()
 		return nil, err
 	}
-	if r.inputs == 0 && r.out == nil {
+	if len(r.ins) == 0 && r.out == nil {
 		screen.line("no MIDI device")
 		r.ports.Close()
 		return nil, nil
@@ -105,19 +105,21 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 		if !v.Thru {
 			through = nil
 		}
-		if _, err := r.ports.OpenIn(v.Port, through); err != nil {
+		in, err := r.ports.OpenIn(v.Port, through)
+		if err != nil {
 			return err
 		}
-		r.inputs++
+		r.ins = append(r.ins, in)
 		screen.line("listens to " + v.Port.Name + ": " + v.Why)
 	}
 	if !virtual {
 		return nil
 	}
-	if _, err := r.ports.VirtualIn("bedd", thru); err != nil {
+	in, err := r.ports.VirtualIn("bedd", thru)
+	if err != nil {
 		return err
 	}
-	r.inputs++
+	r.ins = append(r.ins, in)
 	if r.out == nil {
 		out, err := r.ports.VirtualOut("bedd")
 		if err != nil {
@@ -129,8 +131,19 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 	return nil
 }
 
-// close ends the ports; everything that sounded must have been ended before.
-func (r *midiRig) close() {
+// close ends the ports; everything that sounded must have been ended before. It
+// tells what was missed.
+func (r *midiRig) close(screen *screen) {
+	for _, in := range r.ins {
+		for _, miss := range []struct {
+			n    uint64
+			what string
+		}{{in.Dropped(), "messages came faster than the bed could take"}, {in.TooLong(), "SysEx were too long and left out"}, {in.Broken(), "messages arrived in part and were left out"}} {
+			if miss.n > 0 {
+				screen.line(fmt.Sprintf("%s: %d %s", in.Port().Name, miss.n, miss.what))
+			}
+		}
+	}
 	r.stop()
 	r.stopped.Wait()
 	r.ports.Close()

@@ -41,7 +41,7 @@ those named with --in and --out; without an output it sounds by itself. The
 computer's keys are feet too: space brings the bed in and steps its chords, tab
 chooses what the next step does, o fades out, esc is out now, ? lists them all.
 With --player a recorded performance plays the part of keys and feet, in real
-time. PLAN is a gathering file or the name of a built-in one.
+time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
@@ -110,7 +110,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		}
 	}
 	if live.midi != nil {
-		defer live.midi.close()
+		defer live.midi.close(screen)
 		if live.midi.out != nil {
 			room.port = live.midi.out
 		}
@@ -132,6 +132,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	s.SetUp(0)
 	live.play(keyboard)
 	wav, wavErr := out.close(signals)
+	if take.Dropped > 0 {
+		screen.line(fmt.Sprintf("the MIDI file ends early: more than %d messages were played", session.MaxTake))
+	}
 	files := []string{wav}
 	var midiErr error
 	if f.midi != "" {

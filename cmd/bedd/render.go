@@ -254,7 +254,7 @@ func renderWAV(interrupted context.Context, path string, rate, bits int, rig gat
 		}
 		sink := func(block []float32) error {
 			if interrupted.Err() != nil {
-				return errors.New("interrupted: nothing is written")
+				return errors.New("interrupted, nothing is written")
 			}
 			meter.Add(block)
 			return wav.Write(block)

@@ -154,9 +154,9 @@ func readKeys() (<-chan string, func()) {
 // escape, as over a slow line. Common practice, no source.
 const escapeWait = 60 * time.Millisecond
 
-// nameKeys names the keys in what a terminal sends; when it sends no more, the
-// last key is an interrupt.
+// nameKeys names the keys in what a terminal sends, until it sends no more.
 func nameKeys(sent <-chan []byte, keys chan<- string) {
+	defer close(keys)
 	var pending []byte
 	for {
 		var late <-chan time.Time
@@ -166,7 +166,6 @@ func nameKeys(sent <-chan []byte, keys chan<- string) {
 		select {
 		case piece, more := <-sent:
 			if !more {
-				keys <- glance.Interrupt
 				return
 			}
 			pending = append(pending, piece...)

@@ -34,8 +34,9 @@ func newVoice() *cobra.Command {
 		Use:   `voice "CHORDS"`,
 		Short: "Voice a progression and show what each step costs",
 		Long: `voice finds the voicing path of least cost for a progression: chords by name,
-degrees of the key, or both. The path is exact: no other choice of notes inside the range
-costs less. --json prints every part of each step's cost.`,
+degrees of the key, or both. The path is exact: within the range, the rules and the colours
+allowed no other choice of notes costs less. --json prints every part of each
+step's cost.`,
 		Example: `  bedd voice "C F Am Dm"
   bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
   bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,

@@ -138,9 +138,9 @@ func (b *Bed) arm() {
 func (b *Bed) armable(c Command) bool {
 	switch c {
 	case Swap:
-		return len(b.chords[Away]) > 0 || b.place == Landing
+		return len(b.chords[Away]) > 0 || b.landing
 	case Land:
-		return b.place != Landing
+		return !b.landing
 	}
 	return true
 }
@@ -172,7 +172,7 @@ func (b *Bed) setStay(at time.Duration, on bool, out []Action) []Action {
 
 // move goes by chords along the progression or the landing.
 func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
-	if b.place == Landing {
+	if b.landing {
 		return b.walk(at, by, out)
 	}
 	i := b.index + by
@@ -186,7 +186,7 @@ func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
 // swap goes to the other progression's first chord; from a landing, home.
 func (b *Bed) swap(at time.Duration, out []Action) []Action {
 	to := Away
-	if b.group == Away || b.place == Landing {
+	if b.group == Away || b.landing {
 		to = Home
 	}
 	if len(b.chords[to]) == 0 {
@@ -203,7 +203,7 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 		return out
 	}
 	if b.chords[g][i] == b.chord { // nothing to hear: it goes on as it is
-		b.place, b.group, b.index, b.key = g, g, i, b.planKey
+		b.place, b.group, b.index, b.landing, b.key = g, g, i, false, b.planKey
 		b.onPath = b.onPath && b.ladder == b.ladders[g][i]
 		return out
 	}
@@ -216,7 +216,7 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 			ladder = l
 		}
 	}
-	b.place, b.group, b.index = g, g, i
+	b.place, b.group, b.index, b.landing = g, g, i, false
 	b.key, b.onPath = b.planKey, onPath
 	return b.enter(at, b.chords[g][i], ladder, out)
 }
@@ -321,11 +321,17 @@ func (b *Bed) moveKey(at time.Duration, command Command, semitones int, out []Ac
 	}
 	was, wasPlan := b.key, b.planKey
 	to, toPlan := was.Transpose(semitones), wasPlan.Transpose(semitones)
-	b.respell(toPlan)
 	var from *voicing.Ladder
 	if b.phase != Silent {
 		from = &b.ladder
 	}
+	unplanned := b.place == Hand || b.place == Landing
+	if unplanned { // before anything moves, so that nothing moves by half
+		if _, err := b.engine.Next(b.chord.Transpose(was, to), to, from); err != nil {
+			return tell(at, CannotVoice, out)
+		}
+	}
+	b.respell(toPlan)
 	if err := b.prepare(toPlan, from); err != nil {
 		b.respell(wasPlan)
 		return tell(at, CannotVoice, out)
@@ -335,8 +341,7 @@ func (b *Bed) moveKey(at time.Duration, command Command, semitones int, out []Ac
 	for i, c := range b.route {
 		b.route[i] = c.Transpose(was, to)
 	}
-	switch b.place {
-	case Hand, Landing:
+	if unplanned {
 		out, _ = b.unplanned(at, b.chord.Transpose(was, to), out)
 		return out
 	}

@@ -56,6 +56,7 @@ type Bed struct {
 	route     [2]harmony.Chord
 	routeLen  int
 	routeAt   int
+	landing   bool // a landing was begun and not left: the hand may have taken over in it
 	chord     harmony.Chord
 	ladder    voicing.Ladder
 	onPath    bool // ladder is one of ladders, not one found on the way
@@ -129,7 +130,7 @@ func (b *Bed) load(i int) error {
 		return err
 	}
 	b.moment, b.key = i, m.Key
-	b.place, b.group, b.index = Home, Home, 0
+	b.place, b.group, b.index, b.landing = Home, Home, 0, false
 	b.armed, b.armedBefore = NoCommand, NoCommand
 	b.intensity.Plan(m.Intensity)
 	b.restOn(Home, 0)
@@ -153,7 +154,7 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 
 // restOn makes chord i of a progression the current one without a sound.
 func (b *Bed) restOn(g Place, i int) {
-	b.place, b.group, b.index = g, g, i
+	b.place, b.group, b.index, b.landing = g, g, i, false
 	b.key = b.planKey
 	b.chord, b.ladder, b.onPath = b.chords[g][i], b.ladders[g][i], true
 }
@@ -189,6 +190,9 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 		b.watchLeftHand(at)
 	case DamperMoved:
 		b.hands.pedal(e.On)
+		b.watchLeftHand(at)
+	case HandsGone:
+		b.hands = hands{}
 		b.watchLeftHand(at)
 	case PedalMoved:
 		b.intensity.Foot(b.c.Pedal.Position(e.Raw))

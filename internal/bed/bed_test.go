@@ -220,12 +220,18 @@ func TestCommands(t *testing.T) {
 		"arm in a landing, then back": {[]bed.Command{bed.BringIn, bed.Land, bed.Arm, bed.Previous, bed.Step}, "bring-in C land Bb C swap Am"},
 		"after the last landing home": {[]bed.Command{bed.NextMoment, bed.BringIn, bed.Next, bed.Land, bed.Next, bed.OutNow, bed.Step, bed.Step}, "moment 2 bring-in Am F land E Am out-now bring-in Am F"},
 		"a key during a landing":      {[]bed.Command{bed.BringIn, bed.Land, bed.KeyUp, bed.Next}, "bring-in C land Bb key-up B E"},
+		"a chord taken in a landing":  {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.Capture, bed.Next, bed.OutNow}, "bring-in C land Bb Eb capture Ab (landed: the bed holds) out-now moment 2"},
 		"panic leaves nothing armed":  {[]bed.Command{bed.BringIn, bed.Arm, bed.AllNotesOff, bed.Step, bed.Step}, "bring-in C all-notes-off bring-in C F"},
 		"panic in a landing stays":    {[]bed.Command{bed.BringIn, bed.Land, bed.Next, bed.AllNotesOff, bed.BringIn}, "bring-in C land Bb Eb all-notes-off bring-in Eb"},
 		"stay needs sound":            {[]bed.Command{bed.Stay, bed.BringIn}, "(the bed is silent) bring-in C"},
 		"nothing to take":             {[]bed.Command{bed.BringIn, bed.Capture}, "bring-in C (no notes to take)"},
 	} {
 		r := newRun(t, twoMoments(t))
+		for _, n := range []uint8{44, 60, 63} { // Ab, for capture
+			if strings.Contains(c.want, "capture") {
+				r.event(bed.Event{Kind: bed.NoteStruck, Note: n, Velocity: 60})
+			}
+		}
 		for _, command := range c.commands {
 			r.ask(command)
 			r.wait(2 * time.Second)
@@ -263,6 +269,52 @@ func TestLandingWithNoStepsWhereTheBedRestsOnTheSong(t *testing.T) {
 	r.end()
 }
 
+func TestAKeyThatCannotBeVoicedMovesNothing(t *testing.T) {
+	c := twoMoments(t)
+	c.Voicing.Low, c.Voicing.High, c.Voicing.Full = 60, 70, 4
+	r := newRun(t, c)
+	r.ask(bed.BringIn)
+	for _, n := range []uint8{49, 53, 56, 60} { // Dbmaj7
+		r.event(bed.Event{Kind: bed.NoteStruck, Note: n, Velocity: 60})
+	}
+	r.ask(bed.Capture)
+	refused := 0
+	for tonic := range pitch.Class(12) {
+		before := r.bed.View()
+		r.all = nil
+		r.event(bed.Event{Kind: bed.Asked, Command: bed.KeyTo, Tonic: tonic})
+		after := r.bed.View()
+		r.wait(time.Second)
+		if !strings.Contains(said(r.all), "does not fit") {
+			continue
+		}
+		refused++
+		if after.Key != before.Key || after.Chord != before.Chord || strings.Contains(said(r.all), "key-to") {
+			t.Errorf("to class %d: %q, key %v to %v, chord %v to %v", tonic, said(r.all), before.Key, after.Key, before.Chord, after.Chord)
+		}
+	}
+	if refused == 0 {
+		t.Error("every key could be voiced: the range is not small enough to try this")
+	}
+	r.end()
+}
+
+func TestHandsGoneHoldNothing(t *testing.T) {
+	r := newRun(t, twoMoments(t))
+	r.ask(bed.BringIn)
+	for _, n := range []uint8{45, 60, 64} {
+		r.event(bed.Event{Kind: bed.NoteStruck, Note: n, Velocity: 60})
+	}
+	r.event(bed.Event{Kind: bed.HandsGone})
+	r.wait(time.Second)
+	r.all = nil
+	r.ask(bed.Capture)
+	if got, want := said(r.all), "(no notes to take)"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	r.end()
+}
+
 func TestPortReturnedStrikesAgain(t *testing.T) {
 	r := newRun(t, twoMoments(t))
 	r.ask(bed.BringIn)
@@ -274,6 +326,9 @@ func TestPortReturnedStrikesAgain(t *testing.T) {
 	v := r.bed.View().Voicing
 	want := v.Pitches()
 	want.Add(v.Bass)
+	if level := r.bed.View().Level[bed.Warm]; level != 0 {
+		t.Errorf("it comes back at level %d, want from nothing", level)
+	}
 	if after != want || after == warm || r.watcher.Sounding(bed.Air) != v.Pitches() {
 		t.Errorf("after the return %v and %v sound, want %v (before %v, %v)", after.Append(nil), r.watcher.Sounding(bed.Air).Append(nil), want.Append(nil), warm.Append(nil), air.Append(nil))
 	}
@@ -406,6 +461,32 @@ func TestConfigErrors(t *testing.T) {
 		if _, err := bed.New(config); err == nil || err.Error() != c.want {
 			t.Errorf("%v, want %q", err, c.want)
 		}
+	}
+}
+
+// A key change while the bed sounds, with progressions of 2, 4 and 16 chords.
+func BenchmarkKeyChange(b *testing.B) {
+	for _, n := range []int{2, 4, bed.MaxChords} {
+		b.Run(fmt.Sprint(n, " chords"), func(b *testing.B) {
+			c := twoMoments(b)
+			round := []string{"1", "4", "6m", "5", "3m", "2m", "1/3", "4maj7"}
+			var home, away []string
+			for i := range n {
+				home = append(home, round[i%len(round)])
+				away = append(away, round[(i+3)%len(round)])
+			}
+			c.Moments = []bed.Moment{moment(b, pitch.Key{}, strings.Join(home, " "), strings.Join(away, " "))}
+			bd, err := bed.New(c)
+			if err != nil {
+				b.Fatal(err)
+			}
+			out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
+			at := time.Duration(0)
+			for b.Loop() {
+				at += time.Second
+				out = bd.Handle(at, bed.Event{Kind: bed.Asked, Command: bed.KeyUp}, out[:0])
+			}
+		})
 	}
 }
 

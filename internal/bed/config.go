@@ -70,8 +70,8 @@ type Moment struct {
 }
 
 // MaxChords is the longest progression. A key change voices both progressions
-// anew: with two to four chords that takes a few milliseconds, with sixteen up to
-// a tenth of a second, during which the piano goes through all the same.
+// anew, which takes its time (BenchmarkKeyChange measures it; the piano goes
+// through all the same), so they may not be of any length.
 const MaxChords = 16
 
 func (c *Config) check() error {

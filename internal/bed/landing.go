@@ -35,7 +35,7 @@ func (b *Bed) land(at time.Duration, out []Action) []Action {
 			return out
 		}
 	}
-	b.place, b.route, b.routeLen, b.routeAt = Landing, route, n, 0
+	b.place, b.landing, b.route, b.routeLen, b.routeAt = Landing, true, route, n, 0
 	if n == 0 {
 		out = tell(at, Landed, out)
 	}
@@ -54,7 +54,7 @@ func (b *Bed) walk(at time.Duration, by int, out []Action) []Action {
 	}
 	out, ok := b.unplanned(at, b.route[i], out)
 	if ok {
-		b.routeAt = i
+		b.place, b.routeAt = Landing, i
 	}
 	return out
 }

@@ -25,7 +25,7 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 			out = b.setStay(at, false, out)
 		}
 		b.armed, b.armedBefore = NoCommand, NoCommand
-		if b.place == Landing && b.landed() && c != causeOff {
+		if b.landing && b.landed() && c != causeOff {
 			out = b.afterLanding(at, out)
 		}
 	}

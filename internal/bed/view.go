@@ -55,7 +55,7 @@ func (b *Bed) stepLeads() (Command, harmony.Chord) {
 		return BringIn, b.chord
 	}
 	switch {
-	case b.armed == Swap && (b.group == Away || b.place == Landing):
+	case b.armed == Swap && (b.group == Away || b.landing):
 		return Swap, b.chords[Home][0]
 	case b.armed == Swap:
 		return Swap, b.chords[Away][0]
@@ -67,9 +67,9 @@ func (b *Bed) stepLeads() (Command, harmony.Chord) {
 		return Land, b.chord
 	case b.armed != NoCommand:
 		return b.armed, b.chord
-	case b.place == Landing && b.landed():
+	case b.landing && b.landed():
 		return NoCommand, b.chord
-	case b.place == Landing:
+	case b.landing:
 		return Next, b.route[b.routeAt+1]
 	}
 	chords := b.chords[b.group]

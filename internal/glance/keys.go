@@ -50,9 +50,9 @@ func Unfinished(sent []byte) bool {
 
 // Keys names the keys in what a terminal in raw mode sent in one piece:
 // characters by themselves, the others as in space, enter, tab, esc, up,
-// pagedown, f1. An escape that stands alone is the esc key; with a character
-// after it, as the alt key sends, both are skipped, and so are unknown
-// sequences.
+// pagedown, f1. An escape that stands alone, or twice, is the esc key; with a
+// character after it, as the alt key sends, both are skipped, and so are
+// unknown sequences.
 func Keys(sent []byte) []string {
 	var names []string
 	for len(sent) > 0 {
@@ -98,6 +98,9 @@ func escape(rest []byte) (name string, length int) {
 		if name, ok := sequences[string(rest[:n])]; ok {
 			return name, 1 + n
 		}
+	}
+	if rest[0] == 0x1B && (len(rest) == 1 || rest[1] != '[' && rest[1] != 'O') {
+		return "esc", 2 // pressed in a hurry
 	}
 	if rest[0] != '[' && rest[0] != 'O' {
 		_, n := key(rest)

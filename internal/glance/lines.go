@@ -40,10 +40,11 @@ func Chord(at time.Duration, v bed.View, width int) string {
 		tail += ", no " + spelled(v)
 	}
 	line := head + strings.Join(notes, " ")
-	if width > 0 && len([]rune(line))+2+len([]rune(tail)) > width {
-		return line + "\n" + strings.Repeat(" ", len(Clock(0))+2) + tail
+	line = fmt.Sprintf("%-68s ", line)
+	if width > 0 && len([]rune(line))+len([]rune(tail)) > width {
+		return strings.TrimRight(line, " ") + "\n" + strings.Repeat(" ", len(Clock(0))+2) + tail
 	}
-	return fmt.Sprintf("%-68s %s", line, tail)
+	return line + tail
 }
 
 func class(note uint8) pitch.Class { return pitch.ClassOf(int(note)) }

@@ -50,6 +50,13 @@ func TestChordLine(t *testing.T) {
 	if got := Chord(0, v, 80); got != want {
 		t.Errorf("\n%q, want\n%q", got, want)
 	}
+	for width := 80; width < 130; width++ {
+		for _, line := range strings.Split(Chord(0, v, width), "\n") {
+			if n := len([]rune(line)); n > width {
+				t.Errorf("at %d columns a line has %d", width, n)
+			}
+		}
+	}
 	// A key change leaves notes spelled in the key they were in.
 	_, db := parse(t, "1", "Db")
 	v.Key, v.Change = db, bed.Change{Released: pitches(64, 69), BeforeKey: pitch.Key{}}

@@ -3,14 +3,15 @@ package midiio
 // Status bytes of the MIDI 1.0 Detailed Specification (4.2). A channel message
 // has its channel in the low four bits.
 const (
-	noteOff      = 0x80
-	noteOn       = 0x90
-	polyPressure = 0xA0
-	controller   = 0xB0
-	program      = 0xC0
-	sysexStart   = 0xF0
-	sysexEnd     = 0xF7
-	metaEvent    = 0xFF // in files; on the wire FF is a reset
+	noteOff         = 0x80
+	noteOn          = 0x90
+	polyPressure    = 0xA0
+	controller      = 0xB0
+	program         = 0xC0
+	channelPressure = 0xD0
+	sysexStart      = 0xF0
+	sysexEnd        = 0xF7
+	metaEvent       = 0xFF // in files; on the wire FF is a reset
 )
 
 // Controllers that the ledger looks at (1.3 of the same specification).

@@ -25,7 +25,7 @@ func sysex(length int) []byte {
 	return msg
 }
 
-// Sources: MIDI 1.0 Detailed Specification 4.2, by way of three transcriptions
+// Sources: MIDI 1.0 Detailed Specification 4.2, as three independent copies give it
 // of its advice on running status, and the rule that real-time bytes may stand
 // between any two others; the policy on clock, time code and sensing is ours.
 var cutTable = []struct {

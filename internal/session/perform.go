@@ -1,6 +1,7 @@
 package session
 
 import (
+	"fmt"
 	"strings"
 	"time"
 	"unicode"
@@ -59,6 +60,9 @@ func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File) (take *Tak
 		}
 	}
 	end = s.End(Length(f))
+	if take.Dropped > 0 {
+		return nil, 0, 0, fmt.Errorf("the performance makes more than %d messages: run a part of it", MaxTake)
+	}
 	return take, s.Refused(), end, nil
 }
 

@@ -3,6 +3,7 @@ package session
 
 import (
 	"fmt"
+	"sync/atomic"
 	"time"
 
 	"bedd/internal/bed"
@@ -53,9 +54,9 @@ type Session struct {
 	held     []bool // by switch: the long press has acted
 	pedalMSB uint8
 
-	origin Origin  // of the bed's message that is on its way
-	msg    [3]byte // that message
-	moved  [3]byte // a note on its way out, transposed; the wire's lock guards it
+	settingUp atomic.Bool
+	msg       [3]byte // the bed's message that is on its way
+	moved     [3]byte // a note on its way out, transposed; the wire's lock guards it
 
 	actions  []bed.Action
 	gestures []midiio.Gesture
@@ -104,11 +105,13 @@ type sink struct{ s *Session }
 
 func (k sink) Write(at time.Duration, from midiio.Source, msg []byte) bool {
 	origin := Thru
-	switch from {
-	case midiio.Bed:
-		origin = k.s.origin
-	case midiio.Ledger:
+	switch {
+	case from == midiio.Ledger || from == midiio.Bed && k.s.settingUp.Load():
 		origin = SetUp
+	case from == midiio.Bed && !k.s.rig.Share && msg[0]&0x0F == k.s.rig.Layers[bed.Air].Channel:
+		origin = Air
+	case from == midiio.Bed:
+		origin = Warm
 	}
 	if out := k.s.rig.Out; out != 0 && isNote(msg) {
 		note := int(msg[1]) + out
@@ -133,7 +136,8 @@ func (s *Session) SetUp(at time.Duration) {
 	if s.rig.Share {
 		return
 	}
-	s.origin = SetUp
+	s.settingUp.Store(true)
+	defer s.settingUp.Store(false)
 	for _, l := range s.rig.Layers {
 		control, program := 0xB0|l.Channel, 0xC0|l.Channel
 		if s.rig.Setup {
@@ -299,7 +303,6 @@ func (s *Session) handle(at time.Duration, e bed.Event) {
 
 func (s *Session) carryOut(a *bed.Action) {
 	channel := s.rig.Layers[a.Layer].Channel
-	s.origin = Warm + Origin(a.Layer)
 	if s.rig.Share { // one sound: air would only double warm, and levels would move the piano
 		channel = s.rig.Player.Channel
 		if a.Layer != bed.Warm {
@@ -362,7 +365,7 @@ func (s *Session) Lost() { s.wire.Lost() }
 func (s *Session) PlayerGone(at time.Duration) {
 	at = s.catchUp(at)
 	s.wire.PlayerGone(at)
-	s.handle(at, bed.Event{Kind: bed.DamperMoved})
+	s.handle(at, bed.Event{Kind: bed.HandsGone})
 }
 
 // Returned says that a lost output is back: what is owed is ended first, then

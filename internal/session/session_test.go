@@ -51,13 +51,35 @@ type heard struct {
 func newHeard(t testing.TB, rig gathering.Rig, moments []bed.Moment) *heard {
 	t.Helper()
 	h := &heard{take: &Take{}, watcher: bedtest.NewWatcher(rig.Bed)}
-	s, err := New(rig, moments, Fan{h.take, watching{h.watcher}})
+	s, err := New(rig, moments, fan{h.take, watching{h.watcher}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	h.Session = s
 	s.SetUp(0)
 	return h
+}
+
+// fan sends everything to several outputs; a message went out if it went out
+// on the first.
+type fan []Output
+
+// Send sends a message to all.
+func (f fan) Send(at time.Duration, from Origin, msg []byte) bool {
+	good := true
+	for i, o := range f {
+		if ok := o.Send(at, from, msg); i == 0 {
+			good = ok
+		}
+	}
+	return good
+}
+
+// Mark tells all.
+func (f fan) Mark(a bed.Action) {
+	for _, o := range f {
+		o.Mark(a)
+	}
 }
 
 // watching turns the bed's messages and marks back into actions for a watcher.
@@ -278,6 +300,61 @@ func TestObserveAloneSendsNothingThrough(t *testing.T) {
 		t.Errorf("%q, want %q", got, want)
 	}
 	h.finish(t)
+}
+
+// On a shared sound the input's thread may end a note of the bed's, whose track
+// does not depend on what the core is doing.
+func TestSharedSoundFromTwoThreads(t *testing.T) {
+	rig := openRig(t, "one-sound")
+	s, err := New(rig, evening(t), silent{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.SetUp(0)
+	s.Ask(0, gathering.Order{Command: bed.BringIn})
+	done := make(chan bool)
+	go func() {
+		defer close(done)
+		for i := range 2000 {
+			note := byte(55 + i%24)
+			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60})
+			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0})
+		}
+	}()
+	for i := range 200 {
+		s.Ask(time.Duration(i)*10*ms, gathering.Order{Command: bed.Next})
+	}
+	<-done
+	s.End(3 * time.Second)
+	if n := s.Sounding(); n != 0 {
+		t.Errorf("%d notes sound at the end", n)
+	}
+}
+
+// Whoever ends the bed's notes, each ends in its own track.
+func TestEndsStandInTheTracksOfTheirNotes(t *testing.T) {
+	h := newHeard(t, gathering.DefaultRig(), evening(t))
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Advance(time.Second)
+	h.Lost()
+	h.Returned(2 * time.Second)
+	h.Finish(3 * time.Second) // in the middle of sound, as when the program is cut short
+	on := map[string]int{}
+	for _, s := range h.take.Sent {
+		if len(s.Data) == 3 && (s.Data[0]&0xF0 == 0x90 || s.Data[0]&0xF0 == 0x80) {
+			key := fmt.Sprintf("%v %d", s.From, s.Data[1])
+			if s.Data[0]&0xF0 == 0x90 {
+				on[key]++
+			} else {
+				on[key]--
+			}
+		}
+	}
+	for key, n := range on {
+		if n != 0 {
+			t.Errorf("%s has %d ons more than offs", key, n)
+		}
+	}
 }
 
 func TestSetUpOrder(t *testing.T) {

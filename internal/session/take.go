@@ -147,25 +147,3 @@ func hasKeySignature(metas []midiio.Event) bool {
 	}
 	return false
 }
-
-// Fan sends everything to several outputs; a message went out if it went out
-// on the first.
-type Fan []Output
-
-// Send sends a message to all.
-func (f Fan) Send(at time.Duration, from Origin, msg []byte) bool {
-	good := true
-	for i, o := range f {
-		if ok := o.Send(at, from, msg); i == 0 {
-			good = ok
-		}
-	}
-	return good
-}
-
-// Mark tells all.
-func (f Fan) Mark(a bed.Action) {
-	for _, o := range f {
-		o.Mark(a)
-	}
-}

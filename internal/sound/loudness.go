@@ -139,7 +139,7 @@ func (f *biquad) next(x float64) float64 {
 // The K-weighting's analogue prototypes, which give the coefficients of
 // BS.1770-4, Annex 1, Tables 1 and 2 at 48 kHz through the bilinear
 // transform, to all digits printed there. The standard prints no prototype;
-// these values are widely used transcriptions (from memory) and the test
+// these values are in wide use (from memory) and the test
 // compares them with the tables.
 const (
 	shelfHz     = 1681.974450955533

@@ -96,10 +96,6 @@ func New(c Config) (*Synth, error) {
 // Rate gives the frames a second.
 func (s *Synth) Rate() int { return int(s.rate) }
 
-// Latency gives the frames from a message to its first sound: what the
-// limiter looks ahead.
-func (s *Synth) Latency() int { return limitDelay }
-
 // FadeIn makes the sound rise from silence again, as at the start.
 func (s *Synth) FadeIn() { s.faded = 0 }
 

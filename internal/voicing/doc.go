@@ -16,8 +16,9 @@
 //     sounding or not, no colour a tritone from the bass, and none that would
 //     make another chord: the other third, any third where it is suspended, the
 //     plain fifth beside an altered one, the other seventh;
-//   - the bass and the upper notes are not, all together, a major or minor triad
-//     on another root: A and E alone over the bass of C would be A minor;
+//   - the chord's bass, sounded or left to a bass player, and the upper notes are
+//     not, all together, a major or minor triad on another root: A and E alone
+//     over the bass of C would be A minor;
 //   - up to stillness [IdentityRule] the identity tones are present once there
 //     are voices for them: at least min(n, their number) of them.
 //
@@ -56,13 +57,15 @@
 // already exceeds a path that is known; step costs are never negative, so no
 // best path is lost.
 //
-// A ladder is grown from its core, three upper notes: rung by rung down, each an
+// A ladder is grown from its core, three upper notes or the fewest asked for:
+// rung by rung down, each an
 // exact choice over the ways to leave one note out of every chord, then rung by
 // rung up, each an exact choice over the ways to add one. So each rung is optimal
 // given the one it grew from, and what the core holds at a change every fuller
 // rung holds. The cores of two progressions that a player swaps between are
 // improved in turn, each exactly with every swap in the price, until neither can
-// be improved alone; that is not proved to be the best of both together.
+// be improved alone, or six times; that is not proved to be the best of both
+// together.
 //
 // At stillness 1 one set of upper notes serves every chord in turn, taken from
 // the notes of the key without degrees 4 and 7 of its major scale: the set that

@@ -74,7 +74,7 @@ type Engine struct {
 
 	stages    []stage
 	search    search
-	reference []Voicing // a path at the reference density
+	reference []Voicing // core voicings: what ladders grow from
 	now       []Voicing // the path at the rung that a ladder has grown to
 
 	static        []candidate

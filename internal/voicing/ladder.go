@@ -124,7 +124,7 @@ func (e *Engine) cores(chords []harmony.Chord, split int, key pitch.Key, from *L
 	return nil
 }
 
-// maxPasses bounds the turns of cores; two or three are usual.
+// maxPasses bounds the turns of cores.
 const maxPasses = 6
 
 // improve chooses anew the voicings of chords low…high-1, a loop, while the
@@ -134,8 +134,8 @@ func (e *Engine) improve(chords []harmony.Chord, low, high int, key pitch.Key, f
 	if low == 0 {
 		others = e.reference[high:]
 	}
-	if err := e.fill(chords[low:high], key, e.core()); err != nil {
-		return false // it had candidates before: unreachable
+	if e.fill(chords[low:high], key, e.core()) != nil {
+		panic("voicing: chords that had candidates have none") // cores listed them before
 	}
 	stages := e.stages[:high-low]
 	for i := range stages { // every chord is reached in two ways, round and by swap

@@ -9,53 +9,79 @@ import (
 	"path/filepath"
 )
 
-// Write has write fill a new file beside path, which then takes the place of
-// path, or of what a link there leads to: there is either the whole new file or
-// what was there before, and nothing else. Errors begin with the path.
-func Write(path string, write func(*os.File) error) (err error) {
+// Pending is a file on its way: it takes its place when it is committed.
+type Pending struct {
+	*os.File
+	path string // as the caller gave it, for errors
+	into string // the place it takes: path, or what a link there leads to
+}
+
+// Begin makes a new file beside path, or beside what a link there leads to. End
+// it with Commit or Abort. Errors begin with path.
+func Begin(path string) (*Pending, error) {
 	if err := replaceable(path); err != nil {
-		return err
+		return nil, err
 	}
+	into := path
 	if target, err := filepath.EvalSymlinks(path); err == nil {
-		path = target
+		into = target
 	}
-	file, err := create(path)
+	file, err := create(into)
+	if err != nil {
+		return nil, err
+	}
+	return &Pending{file, path, into}, nil
+}
+
+// Commit puts the file in its place, or leaves what was there and nothing else.
+func (p *Pending) Commit() error {
+	err := p.Chmod(0o644)
+	if err == nil {
+		err = p.Sync()
+	}
+	if err != nil {
+		return p.fail(err)
+	}
+	if err = p.Close(); err == nil {
+		err = os.Rename(p.Name(), p.into)
+	}
+	if err != nil {
+		return p.fail(err)
+	}
+	return nil
+}
+
+// Abort leaves what was there and nothing else.
+func (p *Pending) Abort() {
+	p.Close()
+	os.Remove(p.Name())
+}
+
+func (p *Pending) fail(err error) error {
+	p.Abort()
+	return fmt.Errorf("%s: %w", p.path, bare(err))
+}
+
+// Write has write fill a new file, which then takes the place of path: there is
+// either the whole new file or what was there before, and nothing else.
+func Write(path string, write func(*os.File) error) error {
+	p, err := Begin(path)
 	if err != nil {
 		return err
 	}
-	defer func() {
-		if err != nil {
-			file.Close()
-			os.Remove(file.Name())
-			err = fmt.Errorf("%s: %w", path, bare(err))
-		}
-	}()
-	if err = write(file); err != nil {
-		return err
+	if err := write(p.File); err != nil {
+		return p.fail(err)
 	}
-	if err = file.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = file.Sync(); err != nil {
-		return err
-	}
-	if err = file.Close(); err != nil {
-		return err
-	}
-	return os.Rename(file.Name(), path)
+	return p.Commit()
 }
 
 // Check finds out whether Write could begin, and leaves nothing behind.
 func Check(path string) error {
-	if err := replaceable(path); err != nil {
-		return err
+	p, err := Begin(path)
+	if err == nil {
+		p.Abort()
 	}
-	file, err := create(path)
-	if err != nil {
-		return err
-	}
-	file.Close()
-	return os.Remove(file.Name())
+	return err
 }
 
 // replaceable says why what is at path may not be replaced: it is a folder, a

@@ -51,6 +51,26 @@ func TestWriteIsWholeOrNotAtAll(t *testing.T) {
 	}
 }
 
+func TestWriteGoesThroughALink(t *testing.T) {
+	dir := t.TempDir()
+	path, link := filepath.Join(dir, "a.txt"), filepath.Join(dir, "link")
+	if err := os.WriteFile(path, []byte("before"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(path, link); err != nil {
+		t.Fatal(err)
+	}
+	if err := Write(link, func(f *os.File) error { _, err := f.WriteString("after"); return err }); err != nil {
+		t.Fatal(err)
+	}
+	if got, _ := os.ReadFile(path); string(got) != "after" {
+		t.Errorf("behind the link is %q", got)
+	}
+	if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 {
+		t.Errorf("the link is gone: %v, %v", info, err)
+	}
+}
+
 func TestWhatMayNotBeReplaced(t *testing.T) {
 	dir := t.TempDir()
 	missing := filepath.Join(dir, "none", "a.txt")
