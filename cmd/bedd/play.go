@@ -187,7 +187,7 @@ func allKeys(keys map[string]gathering.Order) (lines []string) {
 	for c := bed.Step; c < bed.NumCommands; c++ {
 		commands = append(commands, c)
 	}
-	for half := range slices.Chunk(commands, 7) {
+	for half := range slices.Chunk(commands, 5) {
 		if line := keyHelp(keys, half...); line != "" {
 			lines = append(lines, "  "+line)
 		}
