@@ -91,7 +91,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, k: still(s.Stillness)}
+	e := &Engine{s: s, k: still(s.Stillness), search: search{room: maxSteps}}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {

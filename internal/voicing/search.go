@@ -13,6 +13,7 @@ type search struct {
 	backward [][]float64 // least cost from a candidate to the end of the open line, its own included
 	steps    [][]float64 // of each stage: the cost of every step to the next, row by row; empty where too many
 	closing  []float64   // of a loop: the least step from the last stage to a first candidate
+	room     int         // how many steps the table may hold
 	order    []int32
 	chosen   []int32
 	best     []int32
@@ -78,7 +79,7 @@ const maxSteps = 4 << 20
 func (s *search) tabulate(e *Engine, stages []stage, loop bool) {
 	n := len(stages)
 	s.steps = grow(s.steps, n)
-	room := maxSteps
+	room := s.room
 	for i := range n {
 		s.steps[i] = s.steps[i][:0]
 		if i == n-1 && (!loop || n == 1) {

@@ -274,6 +274,89 @@ func TestSearchEqualsBruteForce(t *testing.T) {
 	})
 }
 
+// The table of steps only saves time.
+func TestSearchIsTheSameWithoutItsTable(t *testing.T) {
+	for _, loop := range []bool{false, true} {
+		with, without := engine(t, nil), engine(t, nil)
+		without.search.room = 0
+		list := chords(t, cMajor, "1 5 6m 4 2m7 E7")
+		a, err := with.Path(list, cMajor, loop, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := without.Path(list, cMajor, loop, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range a.Steps {
+			if a.Steps[i].Voicing != b.Steps[i].Voicing {
+				t.Errorf("loop %v, step %d: %v with the table, %v without", loop, i, a.Steps[i].Voicing, b.Steps[i].Voicing)
+			}
+		}
+	}
+}
+
+// Where Pair stops, neither progression has cheaper cores while the other keeps
+// its own, with every swap in the price: by trying all.
+func TestCoresCannotBeImprovedAlone(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := DefaultSettings()
+		s.Low = rapid.Uint8Range(53, 60).Draw(t, "low")
+		s.High = s.Low + rapid.Uint8Range(10, 13).Draw(t, "span")
+		s.NoBass, s.Voices, s.Thin, s.Full = true, 3, 3, 3
+		e, err := New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var all []harmony.Chord
+		for range 4 {
+			c, err := harmony.ParseChord(rapid.SampledFrom(symbols).Draw(t, "chord"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			all = append(all, c)
+		}
+		home, away, err := e.Pair(all[:2], all[2:], cMajor, nil, 0, nil, nil)
+		var tooSmall *RangeError
+		if errors.As(err, &tooSmall) {
+			return
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		var cores [4]candidate
+		for i, l := range append(home, away...) {
+			cores[i] = candidateOf(l.Rung(3))
+		}
+		// The two loops, and the swaps from each chord to the other's first; a chord's
+		// own price counts once for each of the two ways to reach it.
+		edges := [][2]int{{0, 1}, {1, 0}, {2, 3}, {3, 2}, {0, 2}, {1, 2}, {2, 0}, {3, 0}}
+		price := func(c [4]candidate) float64 {
+			sum := 0.0
+			for i := range c {
+				tones := tonalityOf(all[i], cMajor, false)
+				sum += 2 * e.own(&c[i].Voicing, &tones).Total
+			}
+			for _, edge := range edges {
+				sum += e.step(&c[edge[0]], &c[edge[1]]).Total
+			}
+			return sum
+		}
+		found := price(cores)
+		for group := range 2 {
+			for _, v := range bruteVoicings(s, all[2*group], cMajor) {
+				for _, w := range bruteVoicings(s, all[2*group+1], cMajor) {
+					other := cores
+					other[2*group], other[2*group+1] = candidateOf(v), candidateOf(w)
+					if p := price(other); p < found-1e-6 {
+						t.Fatalf("group %d: %v and %v cost %v, the cores found %v", group, v.Notes(), w.Notes(), p, found)
+					}
+				}
+			}
+		}
+	})
+}
+
 func TestLaddersAreNestedAndKeepTheRules(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := DefaultSettings()
