@@ -1,4 +1,4 @@
-.PHONY: play test lint race bench build install clean
+.PHONY: play test test-alsa bench-alsa lint race bench build install clean
 
 # Plays the demo: an invented player at the piano, in real time.
 play: build
@@ -12,6 +12,15 @@ build: install
 test: install
 	@echo "testing; the sound and MIDI libraries take up to two minutes to compile the first time"
 	go test ./...
+
+# The tests that need a real ALSA sequencer, in a virtual machine where there is
+# none. Takes minutes.
+test-alsa:
+	@scripts/test-alsa
+
+# Latency there: the kernel's own route, a bare loop on the driver, bedd.
+bench-alsa:
+	@scripts/test-alsa -test.run MeasureLatency
 
 lint: install
 	@test -z "$$(gofmt -l .)" || { echo "not gofmt-clean:"; gofmt -l .; exit 1; }
