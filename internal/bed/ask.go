@@ -234,19 +234,27 @@ func (b *Bed) enter(at time.Duration, c harmony.Chord, ladder voicing.Ladder, ou
 }
 
 // unplanned enters a chord that was not prepared, or only takes it up while
-// silent; the chord that sounds already goes on as it is. It reports false where
-// the chord has no voicing.
-func (b *Bed) unplanned(at time.Duration, c harmony.Chord, out []Action) ([]Action, bool) {
-	if c == b.chord && b.phase != Silent {
+// silent; the chord that sounds already goes on as it is. Did is the command that
+// this carries out, or NoCommand. Where the chord has no voicing it says so,
+// reports false, and nothing was carried out.
+func (b *Bed) unplanned(at time.Duration, c harmony.Chord, did Command, out []Action) ([]Action, bool) {
+	same := c == b.chord && b.phase != Silent
+	ladder := b.ladder
+	if !same {
+		from := &b.ladder
+		if b.phase == Silent {
+			from = nil
+		}
+		var err error
+		if ladder, err = b.engine.Next(c, b.key, from); err != nil {
+			return tell(at, CannotVoice, out), false
+		}
+	}
+	if did != NoCommand {
+		out = append(out, Action{Kind: Did, At: at, Command: did})
+	}
+	if same {
 		return out, true
-	}
-	from := &b.ladder
-	if b.phase == Silent {
-		from = nil
-	}
-	ladder, err := b.engine.Next(c, b.key, from)
-	if err != nil {
-		return tell(at, CannotVoice, out), false
 	}
 	b.onPath = false
 	if b.phase == Silent {
@@ -262,8 +270,7 @@ func (b *Bed) capture(at time.Duration, out []Action) []Action {
 	if !ok {
 		return tell(at, NothingHeld, out)
 	}
-	out = append(out, Action{Kind: Did, At: at, Command: Capture})
-	if out, ok = b.unplanned(at, c, out); !ok {
+	if out, ok = b.unplanned(at, c, Capture, out); !ok {
 		return out
 	}
 	b.place = Hand
@@ -306,7 +313,7 @@ func (b *Bed) followLeftHand(at time.Duration, out []Action) []Action {
 	if !ok || c == b.chord {
 		return out
 	}
-	if out, ok = b.unplanned(at, c, out); ok {
+	if out, ok = b.unplanned(at, c, NoCommand, out); ok {
 		b.place = Hand
 	}
 	return out
@@ -342,7 +349,7 @@ func (b *Bed) moveKey(at time.Duration, command Command, semitones int, out []Ac
 		b.route[i] = c.Transpose(was, to)
 	}
 	if unplanned {
-		out, _ = b.unplanned(at, b.chord.Transpose(was, to), out)
+		out, _ = b.unplanned(at, b.chord.Transpose(was, to), NoCommand, out)
 		return out
 	}
 	b.onPath = b.group == Home // prepare led from what sounds into home

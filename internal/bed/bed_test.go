@@ -299,6 +299,35 @@ func TestAKeyThatCannotBeVoicedMovesNothing(t *testing.T) {
 	r.end()
 }
 
+// What could not be carried out is not marked as done.
+func TestALandingThatCannotBeVoicedIsNotMarked(t *testing.T) {
+	c := twoMoments(t)
+	c.Moments = []bed.Moment{moment(t, pitch.Key{}, "1 4", "")}
+	c.Voicing.Low, c.Voicing.High, c.Voicing.Colours = 60, 69, 0
+	c.Voicing.Thin, c.Voicing.Voices, c.Voicing.Full = 3, 3, 3
+	refused := 0
+	for tonic := range 12 {
+		key := pitch.Key{}.Transpose(tonic)
+		c.Moments[0].NextKey, c.Moments[0].NextChord = key, harmony.Diatonic(key, 1)
+		r := newRun(t, c)
+		r.ask(bed.BringIn)
+		r.wait(5 * time.Second)
+		r.all = nil
+		before := r.bed.View()
+		r.ask(bed.Land)
+		if got := said(r.all); strings.Contains(got, "does not fit") {
+			refused++
+			if v := r.bed.View(); strings.Contains(got, "land") || v.Key != before.Key || v.Place != before.Place {
+				t.Errorf("to %v: %q, now in %v, %v", key, got, v.Key, v.Place)
+			}
+		}
+		r.end()
+	}
+	if refused == 0 {
+		t.Error("every landing could be voiced: the range is not small enough to try this")
+	}
+}
+
 func TestHandsGoneHoldNothing(t *testing.T) {
 	r := newRun(t, twoMoments(t))
 	r.ask(bed.BringIn)

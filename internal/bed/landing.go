@@ -25,15 +25,16 @@ func (b *Bed) land(at time.Duration, out []Action) []Action {
 	}
 	key, first := b.destination()
 	route, n := harmony.Landing(b.chord, b.key, key, first)
-	out = append(out, Action{Kind: Did, At: at, Command: Land})
+	to := b.chord // already there
+	if n > 0 {
+		to = route[0]
+	}
 	was := b.key
 	b.key = key
-	if n > 0 {
-		var ok bool
-		if out, ok = b.unplanned(at, route[0], out); !ok {
-			b.key = was
-			return out
-		}
+	out, ok := b.unplanned(at, to, Land, out)
+	if !ok {
+		b.key = was
+		return out
 	}
 	b.place, b.landing, b.route, b.routeLen, b.routeAt = Landing, true, route, n, 0
 	if n == 0 {
@@ -52,7 +53,7 @@ func (b *Bed) walk(at time.Duration, by int, out []Action) []Action {
 	case i >= b.routeLen:
 		return tell(at, Landed, out)
 	}
-	out, ok := b.unplanned(at, b.route[i], out)
+	out, ok := b.unplanned(at, b.route[i], NoCommand, out)
 	if ok {
 		b.place, b.routeAt = Landing, i
 	}
