@@ -62,27 +62,28 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru func(a
 		screen.line("no MIDI: " + err.Error())
 		return nil, nil
 	}
-	r := &midiRig{changes: make(chan midiio.Change, 64)}
-	tell := func(c midiio.Change) {
+	ctx, cancel := context.WithCancel(context.Background())
+	r := &midiRig{changes: make(chan midiio.Change, 64), stop: cancel}
+	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
 		select {
 		case r.changes <- c:
-		default: // the session asks the wire anyway
+		case <-ctx.Done():
 		}
 	}
 	r.ports = midiio.NewPorts(midiio.PortsConfig{
 		System: system, Clock: clock, Lost: tell, Returned: tell,
 	})
 	if err := r.openChosen(choice, f.virtual, screen, thru); err != nil {
+		cancel()
 		r.ports.Close()
 		return nil, err
 	}
 	if len(r.ins) == 0 && r.out == nil {
 		screen.line("no MIDI device")
+		cancel()
 		r.ports.Close()
 		return nil, nil
 	}
-	ctx, cancel := context.WithCancel(context.Background())
-	r.stop = cancel
 	r.stopped.Add(1)
 	go func() {
 		defer r.stopped.Done()

@@ -43,7 +43,6 @@ func newScreen(file *os.File) *screen {
 func (s *screen) write() {
 	defer close(s.done)
 	under := ""
-	statuses := s.statuses
 	for {
 		select {
 		case line, more := <-s.lines:
@@ -57,7 +56,7 @@ func (s *screen) write() {
 				end = "\r\n"
 			}
 			fmt.Fprint(s.file, strings.ReplaceAll(line, "\n", end), end, under)
-		case status := <-statuses:
+		case status := <-s.statuses:
 			s.clear(under)
 			under = status
 			fmt.Fprint(s.file, under)

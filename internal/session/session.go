@@ -161,7 +161,7 @@ func (s *Session) Message(at time.Duration, msg []byte) {
 }
 
 // Thru sends the player's message straight on, unless it belongs to a foot or
-// the pedal, or thru is off. It may be called from an input's own goroutine, before the same
+// the pedal. It may be called from an input's own goroutine, before the same
 // message is handed to Observe. Hot path: no allocation; O(1).
 func (s *Session) Thru(at time.Duration, msg []byte) {
 	if !s.mapped.has(msg) {

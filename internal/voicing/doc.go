@@ -58,18 +58,18 @@
 // best path is lost.
 //
 // A ladder is grown from its core, three upper notes or the fewest asked for:
-// rung by rung down, each an
-// exact choice over the ways to leave one note out of every chord, then rung by
-// rung up, each an exact choice over the ways to add one. So each rung is optimal
-// given the one it grew from, and what the core holds at a change every fuller
-// rung holds. The cores of two progressions that a player swaps between are
-// improved in turn, each exactly with every swap in the price, until neither can
-// be improved alone, or six times; that is not proved to be the best of both
-// together.
+// rung by rung down, each an exact choice over the ways to leave one note out of
+// every chord, then rung by rung up, each an exact choice over the ways to add
+// one. So each rung is optimal given the one it grew from, and what the core
+// holds at a change every fuller rung holds. The cores of two progressions that a
+// player swaps between are improved in turn, each exactly with every swap in the
+// price, until neither can be improved alone, or six times; that is not proved to
+// be the best of both together.
 //
 // At stillness 1 one set of upper notes serves every chord in turn, taken from
-// the notes of the key without degrees 4 and 7 of its major scale: the set that
-// supplies the most identity tones, among those the one that supplies the most
-// other chord tones, among those the one of the least summed cost. Where no set keeps the rules over every chord, the path
-// at [NearStill] is taken.
+// the notes of the key without degrees 4 and 7 of its major scale, with any
+// number of colours: the set that supplies the most identity tones, among those
+// the one that supplies the most other chord tones, among those the one of the
+// least summed cost. Fuller rungs double its notes. Where no set keeps the rules
+// over every chord, the path at [NearStill] is taken.
 package voicing

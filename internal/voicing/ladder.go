@@ -9,10 +9,10 @@ import (
 
 // Pair voices two progressions that a player swaps between, each a loop: from
 // any chord of the one a swap leads to the other's first. It appends their
-// ladders to the two slices. From, if not nil, is the ladder that sounds now, and home's
-// chord number enter is where it goes next. At stillness 1 all ladders share
-// their upper notes, unless no set of upper notes keeps the rules over every
-// chord.
+// ladders to the two slices. From, if not nil, is the ladder that sounds now, and
+// home's chord number enter is where it goes next. At stillness 1 all ladders
+// share their upper notes, unless no set of upper notes keeps the rules over
+// every chord; what sounds now is then not asked.
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
 	h, a = toHome, toAway
 	if e.s.Stillness == 1 {
