@@ -31,7 +31,7 @@ type soundOut struct {
 
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
-func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen) (o *soundOut, err error) {
+func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
 	o = &soundOut{path: wav, screen: screen}
 	if !card && wav == "" {
 		return o, nil
@@ -64,8 +64,12 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 	for _, m := range builtIn(rig) {
 		o.live.Push(m.Status, m.Data1, m.Data2)
 	}
+	fill := func(block []float32) {
+		defer broken.catch()
+		o.live.Fill(block)
+	}
 	if card {
-		device, err := sound.OpenDevice(liveRate, frames, o.live.Fill)
+		device, err := sound.OpenDevice(liveRate, frames, fill)
 		switch {
 		case err == nil:
 			o.device = device
@@ -81,7 +85,7 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 		o.live = nil
 		return o, nil
 	}
-	if o.device, err = sound.NewClocked(liveRate, frames, o.live.Fill); err != nil {
+	if o.device, err = sound.NewClocked(liveRate, frames, fill); err != nil {
 		return nil, err
 	}
 	return o, nil

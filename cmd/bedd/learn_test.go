@@ -22,7 +22,7 @@ type learning struct {
 }
 
 func newLearning(t *testing.T, system midiio.System, inputs ...midiio.PortInfo) *learning {
-	choice, err := midiio.Choose(inputs, nil, nil, nil)
+	choice, err := midiio.Choose(inputs, nil, midiio.Wishes{})
 	if err != nil {
 		t.Fatal(err)
 	}

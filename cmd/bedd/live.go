@@ -2,6 +2,7 @@ package main
 
 import (
 	"os"
+	"runtime/debug"
 	"strings"
 	"syscall"
 	"time"
@@ -21,13 +22,13 @@ type liveRun struct {
 	keys    map[string]gathering.Order
 	signals <-chan os.Signal
 	midi    *midiRig // nil without MIDI ports
-	broken  chan any // what a panic on an input's thread left behind
-	echo    *midiio.Echo
+	broken  mishaps
 	cues    []session.Cue
 	length  time.Duration
 
 	start   time.Time // of the session's clock
 	leaving bool
+	echoes  bool // the player was told of them
 	repeat  repeats
 }
 
@@ -39,19 +40,24 @@ const statusEvery = 200 * time.Millisecond
 func (l *liveRun) now() time.Duration { return time.Since(l.start) }
 
 // play runs until the performance is over or the player ends it, and the bed
-// has left.
-func (l *liveRun) play(keyboard bool) {
+// has left. It fails with a [mishap].
+func (l *liveRun) play(keyboard bool) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = mishap{p, debug.Stack()}
+		}
+	}()
 	performed := l.length > 0 || len(l.cues) > 0
 	var pressed <-chan string
 	if keyboard {
-		keys, restore := readKeys()
+		keys, restore := readKeys(l.broken)
 		defer restore()
 		l.screen.setRaw(true)
 		defer l.screen.setRaw(false)
 		pressed = keys
 	}
 	l.start = time.Now()
-	// Whatever ends this, also a panic: nothing sounds afterwards.
+	// Whatever ends this, also a mishap: nothing sounds afterwards.
 	defer func() { l.session.Finish(l.now()) }()
 	var arrived <-chan struct{}
 	var changes <-chan midiio.Change
@@ -70,8 +76,8 @@ func (l *liveRun) play(keyboard bool) {
 			l.arrived()
 		case c := <-changes:
 			l.midi.changed(c, l.now(), l.session, l.screen)
-		case p := <-l.broken:
-			panic(p) // our own bug; what sounds is ended first
+		case m := <-l.broken:
+			return m
 		case s := <-l.signals:
 			again := l.leave(true)
 			stop = again && s != syscall.SIGHUP // a terminal that closes says so more than once
@@ -98,8 +104,9 @@ func (l *liveRun) play(keyboard bool) {
 		l.session.Advance(now)
 		due, waiting := l.session.Deadline()
 		if stop || l.leaving && !waiting {
-			return
+			return nil
 		}
+		l.tellOfEchoes(now)
 		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
 		wake := now + statusEvery
 		if waiting {
@@ -114,21 +121,13 @@ func (l *liveRun) play(keyboard bool) {
 	}
 }
 
-// thru sends a message straight on, on its input's own thread, from where a panic
-// must not escape.
-func (l *liveRun) thru(at time.Duration, msg []byte) {
-	defer func() {
-		if p := recover(); p != nil {
-			select {
-			case l.broken <- p:
-			default:
-			}
-		}
-	}()
-	if l.echo.Heard(at, msg) {
-		return
+// thru gives what sends an input's messages straight on to some outputs, on the
+// input's own thread, from where a panic must not escape.
+func (l *liveRun) thru(outs midiio.Outputs) func(at time.Duration, msg []byte) {
+	return func(at time.Duration, msg []byte) {
+		defer l.broken.catch()
+		l.session.Thru(at, msg, outs)
 	}
-	l.session.Thru(at, msg)
 }
 
 // arrived tells the session of every message that waits.
@@ -138,11 +137,15 @@ func (l *liveRun) arrived() {
 		if !ok {
 			return
 		}
-		if msg := m.Bytes(); !l.echo.Heard(m.At, msg) {
-			l.session.Observe(m.At, msg)
-		} else if l.echo.Cut() == 1 {
-			l.screen.line(glance.Clock(m.At) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
-		}
+		l.session.Observe(m.At, m.Bytes())
+	}
+}
+
+// tellOfEchoes says once that a device gives back what it gets.
+func (l *liveRun) tellOfEchoes(now time.Duration) {
+	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
+		l.echoes = true
+		l.screen.line(glance.Clock(now) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
 	}
 }
 

@@ -15,26 +15,61 @@ import (
 
 // midiFlags name MIDI ports.
 type midiFlags struct {
-	ins     []string
-	out     string
-	virtual bool
-	noMIDI  bool
-	noSetup bool
+	ins       []string
+	outs      []string
+	outsPiano []string
+	outsBed   []string
+	thru      string
+	virtual   bool
+	noMIDI    bool
+	noSetup   bool
 }
 
+// flags adds those that ports and play have in common.
 func (f *midiFlags) flags(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.StringArrayVar(&f.ins, "in", nil, "a MIDI input, by a part of its name; may be given several times (default every device's)")
-	flags.StringVar(&f.out, "out", "", "the MIDI output, by a part of its name (default a device's, see bedd ports)")
+	flags.StringArrayVar(&f.outs, "out", nil, "a MIDI output for piano and bed, by a part of its name; may be given several times (default a device's, see bedd ports)")
+	flags.StringArrayVar(&f.outsPiano, "out-piano", nil, "a MIDI output for the piano alone")
+	flags.StringArrayVar(&f.outsBed, "out-bed", nil, "a MIDI output for the bed alone")
+	flags.StringVar(&f.thru, "thru", "auto", "whether the piano goes on to the outputs: auto (but not back to its own device), on, off")
+}
+
+// playFlags adds those that only play has.
+func (f *midiFlags) playFlags(cmd *cobra.Command) {
+	flags := cmd.Flags()
 	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
 	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
 	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
 }
 
+// wishes puts the flags into midiio's words.
+func (f *midiFlags) wishes() (midiio.Wishes, error) {
+	w := midiio.Wishes{Ins: f.ins}
+	for _, group := range []struct {
+		patterns []string
+		parts    midiio.Part
+	}{{f.outs, midiio.AllParts}, {f.outsPiano, midiio.PianoPart}, {f.outsBed, midiio.BedPart}} {
+		for _, p := range group.patterns {
+			w.Outs = append(w.Outs, midiio.OutWish{Pattern: p, Parts: group.parts})
+		}
+	}
+	switch f.thru {
+	case "auto":
+	case "on":
+		w.Thru = midiio.ThruOn
+	case "off":
+		w.Thru = midiio.ThruOff
+	default:
+		return w, badInput{fmt.Errorf("--thru %q is not known: use auto, on or off", f.thru)}
+	}
+	return w, nil
+}
+
 // midiRig is the open ports of a live run.
 type midiRig struct {
 	ports   *midiio.Ports
-	out     *midiio.Output // nil: the built-in sound alone
+	outs    []session.Destination // none: the built-in sound alone
 	ins     []*midiio.Input
 	changes chan midiio.Change
 	stop    context.CancelFunc
@@ -42,19 +77,29 @@ type midiRig struct {
 }
 
 // wants reports whether a flag asks for ports by name.
-func (f *midiFlags) wants() bool { return len(f.ins) > 0 || f.out != "" || f.virtual }
+func (f *midiFlags) wants() bool {
+	return len(f.ins)+len(f.outs)+len(f.outsPiano)+len(f.outsBed) > 0 || f.virtual
+}
+
+// thruTo is what an input hands each message to, on its own thread: it goes
+// straight on to some of the outputs.
+type thruTo func(outs midiio.Outputs) func(at time.Duration, msg []byte)
 
 // open opens the ports that the flags name, or those that bedd takes by itself.
 // thru is handed each message on its input's own thread. Without ports, and
 // where none were asked for, it says so on the screen and gives nil.
-func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru func(at time.Duration, msg []byte)) (*midiRig, error) {
+func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
+	wishes, err := f.wishes()
+	if err != nil {
+		return nil, err
+	}
 	if f.noMIDI {
 		if f.wants() {
-			return nil, badInput{errors.New("--no-midi excludes --in, --out and --virtual")}
+			return nil, badInput{errors.New("--no-midi excludes --in, --out, --out-piano, --out-bed and --virtual")}
 		}
 		return nil, nil
 	}
-	system, choice, err := choosePorts(f.ins, f.out)
+	system, choice, err := choosePorts(wishes)
 	if err != nil {
 		if f.wants() {
 			return nil, err
@@ -78,7 +123,7 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru func(a
 		r.ports.Close()
 		return nil, err
 	}
-	if len(r.ins) == 0 && r.out == nil {
+	if len(r.ins) == 0 && len(r.outs) == 0 {
 		screen.line("no MIDI device")
 		cancel()
 		r.ports.Close()
@@ -87,24 +132,36 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru func(a
 	r.stopped.Add(1)
 	go func() {
 		defer r.stopped.Done()
+		defer broken.catch()
 		r.ports.Run(ctx)
 	}()
 	return r, nil
 }
 
-func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen, thru func(time.Duration, []byte)) error {
+func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen, thru thruTo) error {
 	for _, v := range midiio.Chosen(choice.Outs) {
 		out, err := r.ports.OpenOut(v.Port)
 		if err != nil {
 			return err
 		}
-		r.out = out
-		screen.line("sends to " + v.Port.Name + ": " + v.Why)
+		r.outs = append(r.outs, session.Destination{Port: out, Parts: v.Parts})
+		screen.line("sends " + carried(v.Parts) + " to " + v.Port.Name + ": " + v.Why)
+	}
+	makesOut := virtual && len(r.outs) == 0
+	if makesOut {
+		out, err := r.ports.VirtualOut("bedd")
+		if err != nil {
+			return err
+		}
+		r.outs = append(r.outs, session.Destination{Port: out, Parts: midiio.AllParts})
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
-		through := thru
-		if !v.Thru {
-			through = nil
+		if makesOut && v.Thru {
+			v.Outs = 1
+		}
+		var through func(time.Duration, []byte)
+		if v.Thru || len(r.outs) > 0 { // what goes nowhere is recorded all the same
+			through = thru(v.Outs)
 		}
 		in, err := r.ports.OpenIn(v.Port, through)
 		if err != nil {
@@ -116,20 +173,24 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 	if !virtual {
 		return nil
 	}
-	in, err := r.ports.VirtualIn("bedd", thru)
+	in, err := r.ports.VirtualIn("bedd", thru(^midiio.Outputs(0)))
 	if err != nil {
 		return err
 	}
 	r.ins = append(r.ins, in)
-	if r.out == nil {
-		out, err := r.ports.VirtualOut("bedd")
-		if err != nil {
-			return err
-		}
-		r.out = out
-	}
 	screen.line("other programs can connect to the ports called bedd")
 	return nil
+}
+
+// carried says what an output carries.
+func carried(p midiio.Part) string {
+	switch p {
+	case midiio.PianoPart:
+		return "the piano"
+	case midiio.BedPart:
+		return "the bed"
+	}
+	return "piano and bed"
 }
 
 // close ends the ports; everything that sounded must have been ended before. It
@@ -151,7 +212,7 @@ func (r *midiRig) close(screen *screen) {
 }
 
 // choosePorts lists the machine's ports and decides which to take.
-func choosePorts(ins []string, out string) (midiio.System, midiio.Choice, error) {
+func choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
 	system, err := midiio.OpenSystem()
 	if err != nil {
 		return nil, midiio.Choice{}, err
@@ -164,11 +225,7 @@ func choosePorts(ins []string, out string) (midiio.System, midiio.Choice, error)
 	if err != nil {
 		return nil, midiio.Choice{}, err
 	}
-	var outs []string
-	if out != "" {
-		outs = []string{out}
-	}
-	choice, err := midiio.Choose(inputs, outputs, ins, outs)
+	choice, err := midiio.Choose(inputs, outputs, wishes)
 	return system, choice, err
 }
 
@@ -177,7 +234,7 @@ func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session
 	if c.Err != nil {
 		screen.line(fmt.Sprintf("%v %s: %v", c.Way, c.Port.Name, c.Err))
 		if c.Way == midiio.Out {
-			s.Lost()
+			s.Lost(c.Index)
 		} else {
 			s.PlayerGone(now)
 		}
@@ -185,7 +242,6 @@ func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session
 	}
 	screen.line(fmt.Sprintf("%v %s is back", c.Way, c.Port.Name))
 	if c.Way == midiio.Out {
-		s.Lost() // whatever the device missed is owed
-		s.Returned(now)
+		s.Returned(now, c.Index)
 	}
 }

@@ -28,16 +28,20 @@ type playFlags struct {
 	wav     string
 	noSound bool
 	frames  int
+
+	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
 
-func newPlay() *cobra.Command {
-	var f playFlags
+func newPlay() *cobra.Command { return new(playFlags).command() }
+
+func (f *playFlags) command() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "play [PLAN]",
 		Short: "Play live: the bed follows feet and keys",
 		Long: `play holds the bed live: the piano goes straight through to the output, feet and
 plan choose the chords. It takes the MIDI devices it finds (see bedd ports), or
-those named with --in and --out; without an output it sounds by itself. The
+those named with --in and --out, or piano and bed apart with --out-piano and
+--out-bed; without an output it sounds by itself. The
 computer's keys are feet too: space brings the bed in and steps its chords, tab
 chooses what the next step does, o fades out, esc is out now, ? lists them all.
 With --player a recorded performance plays the part of keys and feet, in real
@@ -46,13 +50,15 @@ time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
   bedd play --key Eb --home "1 4" --away "6m 2m"
+  bedd play --in Stage --in Board --out-bed Module
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
 	}
 	f.flags(cmd)
-	f.ports.flags(cmd)
 	flags := cmd.Flags()
+	f.ports.flags(cmd)
+	f.ports.playFlags(cmd)
 	flags.StringVar(&f.player, "player", "", "a standard MIDI file that plays the part of keys and feet")
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
@@ -90,38 +96,40 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	defer signal.Stop(signals)
 	signal.Ignore(syscall.SIGPIPE)
 
-	screen := newScreen(os.Stdout)
+	broken := newMishaps()
+	screen := newScreen(os.Stdout, broken)
 	defer screen.close()
 	take := session.NewTake()
 	room := &room{screen: screen, take: take, title: f.title}
-	s, err := session.New(f.rig, f.moments, room)
-	if err != nil {
-		return badInput{err}
-	}
-	room.session = s
-	take.Watch(s)
-
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	live := liveRun{session: s, screen: screen, keys: f.rig.Keys, signals: signals, broken: make(chan any, 1), echo: &midiio.Echo{}}
-	room.echo = live.echo
+	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken}
+	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
-		if live.midi, err = f.ports.open(live.now, screen, live.thru); err != nil {
+		if live.midi, err = f.ports.open(live.now, screen, live.thru, broken); err != nil {
 			return err
 		}
 	}
 	if live.midi != nil {
 		defer live.midi.close(screen)
-		if live.midi.out != nil {
-			room.port = live.midi.out
-		}
+		ports = live.midi.outs
 	}
+	var recorder session.Recorder = room
+	if f.wrap != nil {
+		recorder = f.wrap(recorder)
+	}
+	s, err := session.New(f.rig, f.moments, recorder, ports...)
+	if err != nil {
+		return badInput{err}
+	}
+	live.session, room.session = s, s
+	take.Watch(s)
 	if performance != nil {
 		live.cues, live.length = session.Cues(performance), session.Length(performance)
 		screen.line("the player is " + f.player + ", " + strings.TrimSpace(glance.Clock(live.length)) + " long")
 	} else if keyboard {
 		live.useKeys()
 	}
-	out, err := openSound(f.rig, f.wav, f.frames, !f.noSound && room.port == nil, screen)
+	out, err := openSound(f.rig, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
 	if err != nil {
 		return err
 	}
@@ -130,7 +138,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 
 	s.SetUp(0)
-	live.play(keyboard)
+	failed := live.play(keyboard)
 	wav, wavErr := out.close(signals)
 	if take.Dropped > 0 {
 		screen.line(fmt.Sprintf("the MIDI file ends early: more than %d messages were played", session.MaxTake))
@@ -147,7 +155,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 			screen.line("wrote " + path)
 		}
 	}
-	return errors.Join(wavErr, midiErr)
+	return errors.Join(failed, wavErr, midiErr)
 }
 
 // useKeys makes the computer's keys feet, the default rig's where this rig has
@@ -204,15 +212,14 @@ func allKeys(keys map[string]gathering.Order) (lines []string) {
 	return lines
 }
 
-// room is where a live session's output goes. The wire's lock keeps its Sends
-// apart, whichever input's thread they come from.
+// room hears a live session: it keeps the take, sounds it where no port does,
+// and tells the screen. The session keeps its Sends apart, whichever input's
+// thread they come from.
 type room struct {
 	screen  *screen
 	take    *session.Take
 	session *session.Session
 	live    pusher // the built-in sound, or nil
-	port    sender // a MIDI output, or nil
-	echo    *midiio.Echo
 	title   func(moment int) string
 }
 
@@ -221,16 +228,11 @@ type pusher interface {
 	Push(status, data1, data2 byte) bool
 }
 
-// sender is what the room needs of a MIDI output.
-type sender interface{ Send(msg []byte) bool }
-
-func (r *room) Send(at time.Duration, from session.Origin, msg []byte) bool {
+func (r *room) Send(at time.Duration, from session.Origin, msg []byte) {
 	if m, ok := channelMessage(msg); ok && r.live != nil {
 		r.live.Push(m.Status, m.Data1, m.Data2)
 	}
-	r.echo.Sent(at, msg)
 	r.take.Send(at, from, msg)
-	return r.port == nil || r.port.Send(msg)
 }
 
 func (r *room) Mark(a bed.Action) {

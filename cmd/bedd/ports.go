@@ -19,7 +19,7 @@ func newPorts() *cobra.Command {
 		Use:   "ports",
 		Short: "List MIDI inputs and outputs, and which of them play would take",
 		Long: `ports lists the machine's MIDI inputs and outputs, which of them play would take
-by itself or with the same --in and --out, and why.
+by itself or with the same --in, --out and --thru, and why.
 
 With --learn it finds out what your gear sends, to write a rig with. Press each
 switch twice, briefly, with a second between; put the pedal's heel down and move
@@ -54,7 +54,11 @@ lines go to standard output, all else to standard error:
 			if learning && asJSON {
 				return badInput{errors.New("--learn prints lines for a rig file: it goes without --json")}
 			}
-			system, choice, err := choosePorts(f.ins, f.out)
+			wishes, err := f.wishes()
+			if err != nil {
+				return err
+			}
+			system, choice, err := choosePorts(wishes)
 			if err != nil {
 				return err
 			}
@@ -68,8 +72,7 @@ lines go to standard output, all else to standard error:
 		},
 	}
 	flags := cmd.Flags()
-	flags.StringArrayVar(&f.ins, "in", nil, "as in play")
-	flags.StringVar(&f.out, "out", "", "as in play")
+	f.flags(cmd)
 	flags.BoolVar(&asJSON, "json", false, "print JSON")
 	flags.BoolVar(&learning, "learn", false, "find out what switches and a pedal send, until ctrl-c, and print it as lines for a rig file")
 	return cmd
@@ -79,7 +82,9 @@ type portJSON struct {
 	Name    string `json:"name"`
 	Address string `json:"address"`
 	Chosen  bool   `json:"chosen"`
-	Thru    *bool  `json:"thru,omitempty"` // inputs only
+	Thru    *bool  `json:"thru,omitempty"`  // inputs only
+	Piano   *bool  `json:"piano,omitempty"` // outputs only: whether it carries the piano
+	Bed     *bool  `json:"bed,omitempty"`   // and the bed
 	Why     string `json:"why"`
 }
 
@@ -88,8 +93,10 @@ func portsJSON(w io.Writer, c midiio.Choice) error {
 		out := []portJSON{}
 		for _, v := range verdicts {
 			p := portJSON{Name: v.Port.Name, Address: v.Port.Address, Chosen: v.Chosen, Why: v.Why}
-			if in {
+			if piano, bed := v.Parts&midiio.PianoPart != 0, v.Parts&midiio.BedPart != 0; in {
 				p.Thru = &v.Thru
+			} else {
+				p.Piano, p.Bed = &piano, &bed
 			}
 			out = append(out, p)
 		}

@@ -28,7 +28,7 @@ type screen struct {
 // waitingLines is how many lines may wait for a slow terminal; more are dropped.
 const waitingLines = 256
 
-func newScreen(file *os.File) *screen {
+func newScreen(file *os.File, broken mishaps) *screen {
 	s := &screen{
 		file:     file,
 		terminal: term.IsTerminal(int(file.Fd())),
@@ -36,12 +36,13 @@ func newScreen(file *os.File) *screen {
 		statuses: make(chan string, 1),
 		done:     make(chan struct{}),
 	}
-	go s.write()
+	go s.write(broken)
 	return s
 }
 
-func (s *screen) write() {
+func (s *screen) write(broken mishaps) {
 	defer close(s.done)
+	defer broken.catch()
 	under := ""
 	for {
 		select {
@@ -126,7 +127,7 @@ func (s *screen) close() {
 }
 
 // readKeys puts the terminal into raw mode and gives its keys by name.
-func readKeys() (<-chan string, func()) {
+func readKeys(broken mishaps) (<-chan string, func()) {
 	fd := int(os.Stdin.Fd())
 	was, err := term.MakeRaw(fd)
 	if err != nil {
@@ -135,6 +136,7 @@ func readKeys() (<-chan string, func()) {
 	sent := make(chan []byte, 16)
 	go func() { // ends with the process: a read from a terminal cannot be called off
 		defer close(sent)
+		defer broken.catch()
 		buf := make([]byte, 64)
 		for {
 			n, err := os.Stdin.Read(buf)
@@ -145,7 +147,10 @@ func readKeys() (<-chan string, func()) {
 		}
 	}()
 	keys := make(chan string, 64)
-	go nameKeys(sent, keys)
+	go func() {
+		defer broken.catch()
+		nameKeys(sent, keys)
+	}()
 	return keys, func() { term.Restore(fd, was) }
 }
 

@@ -201,8 +201,6 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 		if b.phase != Fading || e.On {
 			out = b.turn(at, causeOut, out)
 		}
-	case PortReturned:
-		out = b.strikeAgain(at, out)
 	}
 	if !b.armable(b.armed) {
 		b.armed, b.armedBefore = NoCommand, NoCommand

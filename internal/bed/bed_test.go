@@ -344,26 +344,6 @@ func TestHandsGoneHoldNothing(t *testing.T) {
 	r.end()
 }
 
-func TestPortReturnedStrikesAgain(t *testing.T) {
-	r := newRun(t, twoMoments(t))
-	r.ask(bed.BringIn)
-	r.wait(5 * time.Second)
-	warm, air := r.watcher.Sounding(bed.Warm), r.watcher.Sounding(bed.Air)
-	r.ask(bed.Next) // the old bass still waits for its end
-	r.event(bed.Event{Kind: bed.PortReturned})
-	after := r.watcher.Sounding(bed.Warm)
-	v := r.bed.View().Voicing
-	want := v.Pitches()
-	want.Add(v.Bass)
-	if level := r.bed.View().Level[bed.Warm]; level != 0 {
-		t.Errorf("it comes back at level %d, want from nothing", level)
-	}
-	if after != want || after == warm || r.watcher.Sounding(bed.Air) != v.Pitches() {
-		t.Errorf("after the return %v and %v sound, want %v (before %v, %v)", after.Append(nil), r.watcher.Sounding(bed.Air).Append(nil), want.Append(nil), warm.Append(nil), air.Append(nil))
-	}
-	r.end()
-}
-
 func TestHandleAllocatesNothing(t *testing.T) {
 	c := twoMoments(t)
 	b, err := bed.New(c)

@@ -13,15 +13,14 @@ type EventKind uint8
 // The kinds of event. Their order is of no importance: events are handled in
 // the order in which they are given.
 const (
-	TimePassed   EventKind = iota // nothing but the clock
-	Asked                         // a foot, a key or a program asks for Command
-	NoteStruck                    // the player strikes Note with Velocity
-	NoteLeft                      // the player lets Note go
-	DamperMoved                   // the player's damper pedal is down (On) or up
-	HandsGone                     // the keyboard was pulled out: nothing is held any more
-	PedalMoved                    // the intensity pedal reads Raw
-	InputEnded                    // nothing more will come: the bed leaves; a fade goes on to its end unless On says to hurry
-	PortReturned                  // all that sounded was ended elsewhere: strike again
+	TimePassed  EventKind = iota // nothing but the clock
+	Asked                        // a foot, a key or a program asks for Command
+	NoteStruck                   // the player strikes Note with Velocity
+	NoteLeft                     // the player lets Note go
+	DamperMoved                  // the player's damper pedal is down (On) or up
+	HandsGone                    // the keyboard was pulled out: nothing is held any more
+	PedalMoved                   // the intensity pedal reads Raw
+	InputEnded                   // nothing more will come: the bed leaves; a fade goes on to its end unless On says to hurry
 )
 
 // Command is what the player can ask for.

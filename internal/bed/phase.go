@@ -27,17 +27,16 @@ const (
 	causeOut                  // out now
 	causeArrived              // the ramp is over
 	causeOff                  // all notes off
-	causeAgain                // the port is back: strike again
 
 	numCauses
 )
 
 // next holds every transition; a pair that means nothing keeps the phase.
 var next = [NumPhases][numCauses]Phase{
-	//          in       fade     out      arrived  off     again
-	Silent:  {Rising, Silent, Silent, Silent, Silent, Silent},
-	Rising:  {Rising, Fading, Leaving, Holding, Silent, Rising},
-	Holding: {Holding, Fading, Leaving, Holding, Silent, Rising},
-	Fading:  {Rising, Fading, Leaving, Silent, Silent, Fading},
-	Leaving: {Rising, Leaving, Leaving, Silent, Silent, Leaving},
+	//          in       fade     out      arrived  off
+	Silent:  {Rising, Silent, Silent, Silent, Silent},
+	Rising:  {Rising, Fading, Leaving, Holding, Silent},
+	Holding: {Holding, Fading, Leaving, Holding, Silent},
+	Fading:  {Rising, Fading, Leaving, Silent, Silent},
+	Leaving: {Rising, Leaving, Leaving, Silent, Silent},
 }

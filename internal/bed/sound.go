@@ -164,23 +164,3 @@ func (b *Bed) endAll(at time.Duration, out []Action) []Action {
 	b.ticking, b.envelope = false, 0
 	return out
 }
-
-// strikeAgain sends levels and notes anew after the port lost them, and rises
-// from nothing: a synth that comes back must not come back with a bang.
-func (b *Bed) strikeAgain(at time.Duration, out []Action) []Action {
-	var room [128]uint8
-	for l := range NumLayers {
-		b.sounding[l] = b.sounding[l].Without(b.ending[l])
-		b.ending[l] = voicing.Pitches{}
-		b.level[l] = -1
-	}
-	b.envelope = 0
-	b.phase = next[b.phase][causeAgain]
-	out = b.sendLevels(at, out)
-	for l := range NumLayers {
-		for _, n := range b.sounding[l].Append(room[:0]) {
-			out = append(out, Action{Kind: StrikeNote, At: at, Layer: l, Note: n, Velocity: b.c.Velocity})
-		}
-	}
-	return out
-}

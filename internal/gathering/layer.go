@@ -1,6 +1,8 @@
 package gathering
 
 import (
+	"maps"
+	"slices"
 	"strings"
 
 	"bedd/internal/bed"
@@ -60,6 +62,9 @@ func (r *reader) bank(what string, l *Layer) func(*yaml.Node) {
 func (r *reader) channels(said fields, rig *Rig) {
 	warm, air := &rig.Layers[bed.Warm], &rig.Layers[bed.Air]
 	if rig.Share {
+		if len(rig.Player.Aside) > 0 {
+			r.fault(said.line("player"), "with share: the bed has no channel of its own, so nothing has to go aside")
+		}
 		if said.has("sounds") {
 			r.fault(said.line("sounds"), "with share: the bed plays the player's own sound: leave sounds: out")
 		}
@@ -78,5 +83,15 @@ func (r *reader) channels(said fields, rig *Rig) {
 	}
 	if warm.Channel == air.Channel {
 		r.fault(line, "warm and air are both on channel %d", warm.Channel+1)
+	}
+	beds := func(ch uint8) bool { return ch == warm.Channel || ch == air.Channel }
+	for _, from := range slices.Sorted(maps.Keys(rig.Player.Aside)) {
+		to := rig.Player.Aside[from]
+		switch {
+		case !beds(from):
+			r.fault(said.line("player"), "channel %d is not the bed's, so nothing has to go aside from it", from+1)
+		case beds(to):
+			r.fault(said.line("player"), "channel %d is the bed's too: nothing can go aside to it", to+1)
+		}
 	}
 }

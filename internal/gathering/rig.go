@@ -27,11 +27,6 @@ type Rig struct {
 	Bed bed.Config // everything but Moments
 }
 
-// Player is who plays the piano.
-type Player struct {
-	Channel uint8 // 0…15
-}
-
 // blank is a rig before its file is read: all that the default rig has but
 // its switches and keys.
 func blank() Rig {

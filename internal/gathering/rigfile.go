@@ -64,13 +64,6 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	}
 }
 
-func (r *reader) player(rig *Rig) func(*yaml.Node) {
-	return func(n *yaml.Node) {
-		r.mapping(n, "the player", field{"channel", r.printed("player channel", 16, &rig.Player.Channel)})
-		rig.Pedal.Control.Channel = int8(rig.Player.Channel)
-	}
-}
-
 // maxTranspose is as far as an instrument's own transposition goes.
 const maxTranspose = 24
 

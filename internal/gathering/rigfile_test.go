@@ -73,7 +73,7 @@ func TestLeftOutMeansTheDefaultRig(t *testing.T) {
 func TestEverySettingOfARigIsRead(t *testing.T) {
 	got, err := ReadRig("stage.yaml", []byte(`
 name: Stage left
-player: {channel: 4}
+player: {channel: 4, aside: [16 to 1, 15 to 5]}
 transpose: {in: -2, out: 12}
 pedal: {controller: 4, channel: any, bits: 14, heel: 16000, toe: 200, dead: 0.1}
 hold: 1s
@@ -111,7 +111,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 	}
 	want := Rig{
 		Name:   "Stage left",
-		Player: Player{Channel: 3},
+		Player: Player{Channel: 3, Aside: map[uint8]uint8{15: 0, 14: 4}},
 		In:     -2,
 		Out:    12,
 		Pedal:  Pedal{On: true, Control: midiio.Control{Kind: midiio.Controller, Channel: -1, Number: 4}, Fine: true},
@@ -280,6 +280,9 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nseparate: maybe\n", `r.yaml:2: separate "maybe" is neither yes nor no`},
 	{"keys: {a: step, b: fade}\nsounds:\n  warm: {channel: 3}\n", "r.yaml:3: warm and air are both on channel 3"},
 	{"keys: {a: step, b: fade}\nplayer: {channel: 2}\n", "r.yaml:2: warm is on channel 2, which is the player's: choose another, or share: yes for a synth with one sound"},
+	{"keys: {a: step, b: fade}\nplayer: {aside: [2 to 17, 2-4, 2 to 5, 2 to 6]}\n", "r.yaml:2: an item of aside 17 is out of range 1…16\nr.yaml:2: an item of aside is two channels, as in 2 to 4, not \"2-4\"\nr.yaml:2: channel 2 goes aside twice"},
+	{"keys: {a: step, b: fade}\nplayer: {aside: [3 to 2, 5 to 6]}\n", "r.yaml:2: channel 2 is the bed's too: nothing can go aside to it\nr.yaml:2: channel 5 is not the bed's, so nothing has to go aside from it"},
+	{"keys: {a: step, b: fade}\nshare: yes\nplayer: {aside: [3 to 4]}\n", "r.yaml:3: with share: the bed has no channel of its own, so nothing has to go aside"},
 	{"keys: {a: step, b: fade}\nsounds: {warm: {program: 0}}\n", "r.yaml:2: warm program 0 is out of range 1…128"},
 	{"keys: {a: step, b: fade}\nsounds: {warm: {bank: 121/128}}\n", "r.yaml:2: warm bank 128 is out of range 0…127"},
 	{"keys: {a: step, b: fade}\nsounds: {warm: {bank: x}}\n", `r.yaml:2: warm bank "x" is not a whole number 0…127`},

@@ -5,48 +5,65 @@ import (
 	"time"
 )
 
-// echoWindow is how soon after it was sent a message comes back through a synth
-// or an interface that repeats what it gets. No hand strikes one key twice with
-// the same velocity as fast as that. Common practice, no source.
-const echoWindow = 30 * time.Millisecond
+const (
+	// echoWindow is how soon after it was sent a message comes back through a synth
+	// or an interface that repeats what it gets. No hand strikes one key twice with
+	// the same velocity as fast as that. Common practice, no source.
+	echoWindow = 30 * time.Millisecond
 
-// Echo finds what bedd sent and hears again, before it goes round and round. Its
-// methods may be called from several goroutines. Use it for live inputs only: in
-// a file, equal notes at one time are the player's.
-type Echo struct {
-	sent [16][128]atomic.Int64 // when a note was last struck, in µs and one more, with its velocity in the lowest 7 bits; 0 never
-	cut  atomic.Uint64
+	// echoRun is how many messages in a row, none of them a strike, come back within
+	// echoFast before it is taken for an echo. A control that trembles sends values
+	// it has sent before, but not as fast; a loop has made as many rounds in half a
+	// second at most.
+	echoRun  = 64
+	echoFast = 8 * time.Millisecond
+
+	echoSlots = 1 << 14
+)
+
+// echo finds what bedd sent and hears again, before it goes round and round. A
+// strike that comes back is cut at once, and from then on everything that does;
+// without a strike, after echoRun messages. Its methods may be called from
+// several goroutines.
+type echo struct {
+	sent  [echoSlots]atomic.Int64 // by hash: when it was sent, in µs and one more, above the rest of the hash; 0 never
+	run   atomic.Int32
+	found atomic.Bool
+	cut   atomic.Uint64
 }
 
-// Sent notes a message that goes out. Hot path: no allocation; O(1).
-func (e *Echo) Sent(at time.Duration, msg []byte) {
-	if slot, velocity, ok := e.strike(msg); ok {
-		slot.Store((at.Microseconds()+1)<<7 | int64(velocity))
-	}
+// noteSent notes a message that goes out. Hot path: no allocation; O(length).
+func (e *echo) noteSent(at time.Duration, msg []byte) {
+	slot, rest := e.slot(msg)
+	slot.Store((at.Microseconds()+1)<<16 | rest)
 }
 
-// Heard reports whether a message that arrives is one that was sent a moment
-// before: a strike of the same note on the same channel with the same velocity.
-// Hot path: no allocation; O(1).
-func (e *Echo) Heard(at time.Duration, msg []byte) bool {
-	slot, velocity, ok := e.strike(msg)
-	if !ok {
-		return false
-	}
+// heard reports whether a message that arrives is to be cut, since it was sent a
+// moment before. Hot path: no allocation; O(length).
+func (e *echo) heard(at time.Duration, msg []byte) bool {
+	slot, rest := e.slot(msg)
 	was := slot.Load()
-	if was == 0 || was&0x7F != int64(velocity) {
+	gap := at - time.Duration(was>>16-1)*time.Microsecond
+	back := was != 0 && was&0xFFFF == rest && gap >= 0 && gap < echoWindow
+	switch on, _ := noteEdge(msg); {
+	case back && (on || gap < echoFast && e.run.Add(1) >= echoRun):
+		e.found.Store(true)
+	case !back && !on:
+		e.run.Store(0)
+	}
+	if !back || !e.found.Load() {
 		return false
 	}
-	gap := at - time.Duration(was>>7-1)*time.Microsecond
-	return gap > time.Microsecond && gap < echoWindow // at once is the message itself
+	e.cut.Add(1)
+	return true
 }
 
-// Cut counts an echo that was kept out, and gives how many there were so far.
-func (e *Echo) Cut() uint64 { return e.cut.Add(1) }
-
-func (e *Echo) strike(msg []byte) (slot *atomic.Int64, velocity byte, ok bool) {
-	if len(msg) != 3 || msg[0]&0xF0 != 0x90 || msg[1] > 127 || msg[2] == 0 || msg[2] > 127 {
-		return nil, 0, false
+// slot gives a message's place and what tells it from others of that place
+// (FNV-1a, 32 bits).
+func (e *echo) slot(msg []byte) (at *atomic.Int64, rest int64) {
+	hash := uint32(2166136261)
+	for _, b := range msg {
+		hash = (hash ^ uint32(b)) * 16777619
 	}
-	return &e.sent[msg[0]&0x0F][msg[1]], msg[2], true
+	return &e.sent[hash%echoSlots], int64(hash >> 16)
 }

@@ -10,11 +10,12 @@ const maxStrikes = 16
 
 // pitch is who sounds one note number of one channel.
 type pitch struct {
-	keys    uint8  // the player's keys that are down, at most maxStrikes
-	bed     uint8  // the bed's strikes that are not let go, at most maxStrikes
-	ringing bool   // let go by the player, held by the player's damper
-	strikes uint8  // note-ons sent without their off
-	by      Source // who struck last, and so whose message the off is
+	keys     uint8  // the player's keys that are down, at most maxStrikes
+	bed      uint8  // the bed's strikes that are not let go, at most maxStrikes
+	velocity uint8  // of the bed's last strike
+	ringing  bool   // let go by the player, held by the player's damper
+	strikes  uint8  // note-ons sent without their off
+	by       Source // who struck last, and so whose message the off is
 }
 
 // owned reports whether anybody still wants the pitch.
@@ -60,6 +61,7 @@ func uncount(n *uint8) bool {
 func (w *Wire) Finish(at time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	w.forgetBed()
 	if !w.settle(at) {
 		return
 	}
@@ -120,6 +122,7 @@ func (w *Wire) AllNotesOff(at time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.silence = true // until it has been sent
+	w.forgetBed()
 	for ch := range w.parts {
 		w.parts[ch].pedals[0].said = 0
 	}
@@ -154,9 +157,9 @@ func (w *Wire) Lost() {
 // Returned says that a lost port is back. It sends the offs owed, all notes off
 // if it was asked for meanwhile, and on open channels the damper, sostenuto and
 // hold 2 where the player holds them or the synth last heard them held. Of the
-// rest that the player sent while the port was lost nothing is made up for. The
-// bed's set-up and strikes are to follow. It does nothing when the port was not
-// lost.
+// rest that the player sent while the port was lost nothing is made up for. What
+// the bed holds waits for Resume, so that the synth can be prepared first. It
+// does nothing when the port was not lost.
 func (w *Wire) Returned(at time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -166,6 +169,22 @@ func (w *Wire) Returned(at time.Duration) {
 	w.lost = false
 	if w.settle(at) && (!w.silence || w.silenceAll(at)) {
 		w.movePedals(at)
+	}
+}
+
+// Resume strikes what the bed holds and the synth does not sound.
+func (w *Wire) Resume(at time.Duration) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, ch := range w.order {
+		for key := range w.parts[ch].pitches {
+			n := &w.parts[ch].pitches[key]
+			if n.bed == 0 || n.strikes > 0 || w.lost {
+				continue
+			}
+			w.buf = [3]byte{noteOn | ch, uint8(key), n.velocity}
+			w.strike(at, Bed, n, w.buf[:])
+		}
 	}
 }
 
@@ -190,8 +209,17 @@ func (w *Wire) Refused() uint64 {
 	return w.refused
 }
 
-// settle sends the offs of all that sounds and empties the ledger; it reports
-// whether it could.
+// forgetBed takes it that the bed holds nothing any more.
+func (w *Wire) forgetBed() {
+	for ch := range w.parts {
+		for key := range w.parts[ch].pitches {
+			w.parts[ch].pitches[key].bed = 0
+		}
+	}
+}
+
+// settle sends the offs of all that sounds and empties the ledger, but for what
+// the bed holds; it reports whether it could.
 func (w *Wire) settle(at time.Duration) bool {
 	for _, ch := range w.order {
 		for key := range w.parts[ch].pitches {
@@ -204,7 +232,7 @@ func (w *Wire) settle(at time.Duration) bool {
 					return false
 				}
 			}
-			*n = pitch{}
+			*n = pitch{bed: n.bed, velocity: n.velocity}
 		}
 	}
 	return !w.lost

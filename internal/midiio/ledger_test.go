@@ -66,6 +66,13 @@ func TestWireAgainstModel(t *testing.T) {
 		empty := func() {
 			open, held = map[byte]int{}, [3]map[byte]*holders{1: {}, 2: {}}
 		}
+		bedEnds := func() {
+			for _, h := range [...]map[byte]*holders{held[1], held[2]} {
+				for _, h := range h {
+					h.bed = 0
+				}
+			}
+		}
 		t.Repeat(map[string]func(*rapid.T){
 			"player strikes": func(t *rapid.T) {
 				ch, key := channel.Draw(t, "channel"), key.Draw(t, "key")
@@ -128,10 +135,8 @@ func TestWireAgainstModel(t *testing.T) {
 				ch, key := rapid.SampledFrom([]byte{1, 2}).Draw(t, "channel"), key.Draw(t, "key")
 				before, sounds := len(s.heard), s.strikes[ch][key] > 0
 				w.Bed(0, on(ch, key, 70))
-				if !lost {
-					h := holding(ch, key)
-					h.bed = min(h.bed+1, maxStrikes)
-				}
+				h := holding(ch, key)
+				h.bed = min(h.bed+1, maxStrikes)
 				if sounds && len(s.heard) != before {
 					t.Fatalf("the bed strikes a note that sounds: %v", s.heard[before:])
 				}
@@ -139,10 +144,8 @@ func TestWireAgainstModel(t *testing.T) {
 			"bed lets go": func(t *rapid.T) {
 				ch, key := rapid.SampledFrom([]byte{1, 2}).Draw(t, "channel"), key.Draw(t, "key")
 				w.Bed(0, off(ch, key))
-				if !lost {
-					h := holding(ch, key)
-					h.bed = max(h.bed-1, 0)
-				}
+				h := holding(ch, key)
+				h.bed = max(h.bed-1, 0)
 			},
 			"port goes": func(t *rapid.T) {
 				w.Lost()
@@ -157,7 +160,13 @@ func TestWireAgainstModel(t *testing.T) {
 					return
 				}
 				lost = false
-				empty()
+				open = map[byte]int{}
+				for _, held := range held[1:] {
+					for _, h := range held {
+						h.keys, h.ringing = 0, false
+					}
+				}
+				defer w.Resume(0) // the bed's again
 				for i, h := range s.heard[before:] {
 					if isOff := h.msg[0]&0xF0 == 0x80; isOff != (i < frozen) {
 						t.Fatalf("on return %v, want the %d offs owed first", s.heard[before:], frozen)
@@ -166,6 +175,7 @@ func TestWireAgainstModel(t *testing.T) {
 			},
 			"all notes off": func(t *rapid.T) {
 				w.AllNotesOff(0)
+				bedEnds()
 				if foot = false; !lost {
 					empty()
 					if s.damper != [16]byte{} {
@@ -174,6 +184,7 @@ func TestWireAgainstModel(t *testing.T) {
 				}
 			},
 			"finish": func(t *rapid.T) {
+				bedEnds()
 				if w.Finish(0); !lost {
 					foot = false
 					empty()
@@ -242,6 +253,7 @@ func TestWireSurvivesDyingPort(t *testing.T) {
 			case 8:
 				s.dead = false
 				w.Returned(0)
+				w.Resume(0)
 			case 9:
 				w.AllNotesOff(0)
 			}

@@ -1,16 +1,72 @@
 package midiio
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 )
+
+// Part is what an output carries.
+type Part uint8
+
+// The parts. Others than these are their unions.
+const (
+	PianoPart Part = 1 << iota
+	BedPart
+	AllParts = PianoPart | BedPart
+)
+
+// flag is the command line's word for an output that carries the part.
+func (p Part) flag() string {
+	switch p {
+	case PianoPart:
+		return "--out-piano"
+	case BedPart:
+		return "--out-bed"
+	}
+	return Out.flag()
+}
+
+// Outputs is a set of outputs by their order, 0…MaxOutputs-1.
+type Outputs uint64
+
+// MaxOutputs is how many outputs can be taken at once.
+const MaxOutputs = 64
+
+// Has reports whether output i is in the set.
+func (o Outputs) Has(i int) bool { return o>>i&1 != 0 }
+
+// ThruWish is how the piano's way is to be settled.
+type ThruWish uint8
+
+// The wishes for thru.
+const (
+	ThruAuto ThruWish = iota // not back to the device that it comes from
+	ThruOn                   // to every output that carries the piano
+	ThruOff                  // nowhere
+)
+
+// OutWish asks for one output.
+type OutWish struct {
+	Pattern string // as in Match
+	Parts   Part
+}
+
+// Wishes is what is asked for; the zero value leaves it all to bedd.
+type Wishes struct {
+	Ins  []string // patterns as in Match, each for one port
+	Outs []OutWish
+	Thru ThruWish
+}
 
 // Verdict is whether bedd takes a port, and why.
 type Verdict struct {
 	Port   PortInfo
 	Chosen bool
-	Thru   bool   // of a chosen input: its messages go straight to the outputs
-	Why    string // for people, without a full stop
+	Parts  Part    // of a chosen output: what it carries
+	Thru   bool    // of a chosen input: its messages go straight on, to outputs or to the built-in sound
+	Outs   Outputs // of a chosen input: the chosen outputs that they go to
+	Why    string  // for people, without a full stop
 }
 
 // Choice is what bedd takes of the ports that are there, in their order.
@@ -29,44 +85,83 @@ func Chosen(verdicts []Verdict) []Verdict {
 	return chosen
 }
 
-// Choose decides which ports to take. wantIns and wantOuts are patterns as in
-// Match, each for one port, and it fails as Match does. Where none is given it
-// takes every device's input, and of the devices' outputs one, those without
-// keys first; it may find nothing. It never takes a port of bedd's own, and
-// loop-through ports and other programs' only when they are named.
+// ErrNoBed says that every output was asked for the piano alone.
+var ErrNoBed = errors.New("no output carries the bed: name one with --out-bed, or use --out in place of --out-piano")
+
+// Choose decides which ports to take. It fails as Match does for each pattern,
+// and with ErrNoBed. Where none is given it takes every device's input, and of
+// the devices' outputs one, those without keys first; it may find nothing. It
+// never takes a port of bedd's own, and loop-through ports and other programs'
+// only when they are named.
 //
-// An input of a device whose output is taken too gets no thru: its own keys
-// already sound.
-func Choose(ins, outs []PortInfo, wantIns, wantOuts []string) (Choice, error) {
+// An input gets no thru to an output of the same device, unless thru is wished
+// on: its own keys already sound.
+func Choose(ins, outs []PortInfo, wishes Wishes) (Choice, error) {
 	c := Choice{Ins: verdicts(ins), Outs: verdicts(outs)}
-	if err := takeNamed(In, c.Ins, wantIns); err != nil {
-		return Choice{}, err
+	for _, pattern := range wishes.Ins {
+		if err := takeNamed(In, c.Ins, pattern, 0); err != nil {
+			return Choice{}, err
+		}
 	}
-	if err := takeNamed(Out, c.Outs, wantOuts); err != nil {
-		return Choice{}, err
+	parts := Part(0)
+	for _, wish := range wishes.Outs {
+		if err := takeNamed(Out, c.Outs, wish.Pattern, wish.Parts); err != nil {
+			return Choice{}, err
+		}
+		parts |= wish.Parts
 	}
-	if len(wantIns) == 0 {
+	switch {
+	case len(wishes.Outs) > MaxOutputs:
+		return Choice{}, fmt.Errorf("%d outputs are more than %d", len(wishes.Outs), MaxOutputs)
+	case parts == PianoPart:
+		return Choice{}, ErrNoBed
+	}
+	if len(wishes.Ins) == 0 {
 		for i := range c.Ins {
 			if v := &c.Ins[i]; v.Port.Hardware() {
 				v.Chosen, v.Why = true, "a device to play on"
 			}
 		}
 	}
-	if len(wantOuts) == 0 {
+	if len(wishes.Outs) == 0 {
 		takeOut(c.Ins, c.Outs)
 	}
+	taken := Chosen(c.Outs)
 	for i := range c.Ins {
-		v := &c.Ins[i]
-		v.Thru = v.Chosen
-		for _, o := range Chosen(c.Outs) {
-			if v.Chosen && sameDevice(v.Port, o.Port) {
-				v.Thru = false
-				v.Why += "; the sound is the same device's, so thru is off: its own keys already sound"
-				break
-			}
+		if c.Ins[i].Chosen {
+			c.Ins[i].goThru(taken, wishes.Thru)
 		}
 	}
 	return c, nil
+}
+
+// goThru settles where a chosen input's messages go, and says so where it is
+// not simply everywhere.
+func (v *Verdict) goThru(outs []Verdict, wish ThruWish) {
+	piano, own := false, 0
+	for i, o := range outs {
+		if o.Parts&PianoPart == 0 {
+			continue
+		}
+		piano = true
+		if wish == ThruAuto && sameDevice(v.Port, o.Port) {
+			own++
+			continue
+		}
+		v.Outs |= 1 << i
+	}
+	v.Thru = v.Outs != 0 || len(outs) == 0
+	switch {
+	case wish == ThruOff:
+		v.Thru, v.Outs = false, 0
+		v.Why += "; thru is off, as asked"
+	case len(outs) > 0 && !piano:
+		v.Why += "; no output carries the piano, so thru is off"
+	case own > 0 && v.Outs == 0:
+		v.Why += "; the sound is the same device's, so thru is off: its own keys already sound (if they don't: --thru on)"
+	case own > 0:
+		v.Why += "; thru goes to the other outputs only: its own keys already sound"
+	}
 }
 
 // verdicts says for each port why it is not taken unless something else is said.
@@ -88,20 +183,29 @@ func verdicts(ports []PortInfo) []Verdict {
 	return list
 }
 
-func takeNamed(way Way, list []Verdict, patterns []string) error {
+// takeNamed takes the port that a pattern means; an output named again carries
+// more.
+func takeNamed(way Way, list []Verdict, pattern string, parts Part) error {
 	ports := make([]PortInfo, len(list))
 	for i, v := range list {
 		ports[i] = v.Port
 	}
-	for _, pattern := range patterns {
-		found, err := Match(way, ports, pattern)
-		if err != nil {
-			return err
-		}
-		for i := range list {
-			if v := &list[i]; v.Port == found && !v.Chosen {
-				v.Chosen, v.Why = true, fmt.Sprintf("named with %s %q", way.flag(), pattern)
+	found, err := Match(way, ports, pattern)
+	if err != nil {
+		return err
+	}
+	flag := way.flag()
+	if way == Out {
+		flag = parts.flag()
+	}
+	for i := range list {
+		if v := &list[i]; v.Port == found {
+			if !v.Chosen {
+				v.Chosen, v.Why = true, fmt.Sprintf("named with %s %q", flag, pattern)
+			} else if v.Parts|parts != v.Parts {
+				v.Why += fmt.Sprintf(" and %s %q", flag, pattern)
 			}
+			v.Parts |= parts
 		}
 	}
 	return nil
@@ -140,7 +244,7 @@ func takeOut(ins, outs []Verdict) {
 		}
 	}
 	v := &outs[best]
-	v.Chosen = true
+	v.Chosen, v.Parts = true, AllParts
 	switch {
 	case others == 0:
 		v.Why = "the only device to send to"

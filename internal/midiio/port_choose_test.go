@@ -59,7 +59,7 @@ not output 130:1: another program's, so it has to be named with --out`},
 		{"one stage piano",
 			[]PortInfo{loopIn, pianoIn}, []PortInfo{loopOut, pianoOut}, nil, nil,
 			`not input 14:0: gives back what it gets, so it has to be named with --in
-take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound
+take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound (if they don't: --thru on)
 not output 14:0: gives back what it gets, so it has to be named with --out
 take output 20:0: the only device to send to`},
 		{"piano, feet and a module",
@@ -70,7 +70,7 @@ not output 20:0: "Module:Module MIDI 1" comes first; to take this one, name it w
 take output 28:0: the first device that is not played on`},
 		{"the piano's sound named",
 			[]PortInfo{pianoIn, feetIn}, []PortInfo{pianoOut, moduleOut}, nil, []string{"piano"},
-			`take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound
+			`take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound (if they don't: --thru on)
 take thru input 24:0: a device to play on
 take output 20:0: named with --out "piano"
 not output 28:0: others were named with --out`},
@@ -81,17 +81,17 @@ take thru input 24:0: named with --in "feet"
 take output 28:0: the only device to send to`},
 		{"another program named",
 			[]PortInfo{otherIn, loopIn}, []PortInfo{otherOut}, []string{"editor", "through"}, []string{"editor"},
-			`take input 130:0: named with --in "editor"; the sound is the same device's, so thru is off: its own keys already sound
+			`take input 130:0: named with --in "editor"; the sound is the same device's, so thru is off: its own keys already sound (if they don't: --thru on)
 take thru input 14:0: named with --in "through"
 take output 130:1: named with --out "editor"`},
 		{"two pianos of one name: the second sounds",
 			[]PortInfo{piano2In, pianoIn}, []PortInfo{pianoOut}, nil, nil,
 			`take thru input 32:0: a device to play on
-take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound
+take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound (if they don't: --thru on)
 take output 20:0: the only device to send to`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got, err := Choose(c.ins, c.outs, c.wantIn, c.wantOuts)
+			got, err := Choose(c.ins, c.outs, Wishes{Ins: c.wantIn, Outs: outWishes(c.wantOuts)})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -102,13 +102,67 @@ take output 20:0: the only device to send to`},
 	}
 }
 
+func outWishes(patterns []string) (wishes []OutWish) {
+	for _, p := range patterns {
+		wishes = append(wishes, OutWish{p, AllParts})
+	}
+	return wishes
+}
+
+// Piano and bed may go to devices of their own, and thru to some outputs only.
+func TestChooseParts(t *testing.T) {
+	ins, outs := []PortInfo{pianoIn, feetIn}, []PortInfo{pianoOut, moduleOut}
+	for _, c := range []struct {
+		wishes Wishes
+		want   string // where the piano's and the feet's messages go, and what the outputs carry
+		why    string // of the piano's
+	}{
+		{Wishes{Outs: []OutWish{{"module", BedPart}}}, "0 0, 0 2",
+			"a device to play on; no output carries the piano, so thru is off"},
+		{Wishes{Outs: []OutWish{{"piano", AllParts}, {"module", AllParts}}}, "10 11, 3 3",
+			"a device to play on; thru goes to the other outputs only: its own keys already sound"},
+		{Wishes{Outs: []OutWish{{"piano", PianoPart}, {"module", BedPart}}, Thru: ThruOn}, "1 1, 1 2",
+			"a device to play on"},
+		{Wishes{Outs: []OutWish{{"module", PianoPart}, {"28:0", BedPart}}}, "1 1, 0 3", "a device to play on"},
+		{Wishes{Outs: []OutWish{{"piano", AllParts}}, Thru: ThruOn}, "1 1, 3 0", "a device to play on"},
+		{Wishes{Thru: ThruOff}, "0 0, 0 3", "a device to play on; thru is off, as asked"},
+	} {
+		got, err := Choose(ins, outs, c.wishes)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := fmt.Sprintf("%b %b, %d %d", got.Ins[0].Outs, got.Ins[1].Outs, got.Outs[0].Parts, got.Outs[1].Parts)
+		if text != c.want || got.Ins[0].Why != c.why {
+			t.Errorf("%+v: %s, %q; want %s, %q", c.wishes, text, got.Ins[0].Why, c.want, c.why)
+		}
+		for _, v := range got.Ins {
+			if v.Thru != (v.Outs != 0) {
+				t.Errorf("%+v: thru is %v, to %b", c.wishes, v.Thru, v.Outs)
+			}
+		}
+	}
+	if c, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"module", PianoPart}, {"28:0", BedPart}}}); err != nil || c.Outs[1].Why != `named with --out-piano "module" and --out-bed "28:0"` {
+		t.Errorf("named twice: %q, %v", c.Outs[1].Why, err)
+	}
+	if _, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"module", PianoPart}}}); !errors.Is(err, ErrNoBed) {
+		t.Errorf("the piano alone: %v, want %v", err, ErrNoBed)
+	}
+	if _, err := Choose(ins, outs, Wishes{Outs: make([]OutWish, MaxOutputs+1)}); err == nil {
+		t.Error("too many outputs are taken")
+	}
+	alone, err := Choose(ins, nil, Wishes{})
+	if err != nil || !alone.Ins[0].Thru || alone.Ins[0].Outs != 0 {
+		t.Errorf("with the built-in sound alone: %+v, %v", alone.Ins[0], err)
+	}
+}
+
 func TestChooseNamesWhatIsMissing(t *testing.T) {
-	_, err := Choose([]PortInfo{pianoIn, piano2In}, nil, []string{"piano"}, nil)
+	_, err := Choose([]PortInfo{pianoIn, piano2In}, nil, Wishes{Ins: []string{"piano"}})
 	const two = `2 MIDI inputs are called "Piano:Piano MIDI 1": name one by its address with --in: 20:0, 32:0`
 	if err == nil || err.Error() != two || !errors.Is(err, ErrSeveral) {
 		t.Errorf("got %v, want %s", err, two)
 	}
-	_, err = Choose(nil, []PortInfo{moduleOut}, nil, []string{"organ"})
+	_, err = Choose(nil, []PortInfo{moduleOut}, Wishes{Outs: outWishes([]string{"organ"})})
 	const none = `no MIDI output matches "organ": found "Module:Module MIDI 1"; name one with --out`
 	if err == nil || err.Error() != none || !errors.Is(err, ErrNoPort) {
 		t.Errorf("got %v, want %s", err, none)
@@ -123,7 +177,7 @@ func TestChooseUnasked(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ins := rapid.Permutation(inKinds).Draw(t, "ins")[:rapid.IntRange(0, len(inKinds)).Draw(t, "in")]
 		outs := rapid.Permutation(outKinds).Draw(t, "outs")[:rapid.IntRange(0, len(outKinds)).Draw(t, "out")]
-		c, err := Choose(ins, outs, nil, nil)
+		c, err := Choose(ins, outs, Wishes{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -11,6 +11,7 @@ type Input struct {
 	link
 	thru    func(at time.Duration, msg []byte)
 	clock   func() time.Duration
+	echo    *echo
 	gate    *atomic.Bool
 	wake    chan<- struct{}
 	ring    Ring
@@ -43,13 +44,16 @@ func (in *Input) receiver() func(bytes []byte) {
 	}
 }
 
-// take stamps a message, passes it to thru and leaves it for the core. Hot path:
-// no allocation; never waits but for thru.
+// take stamps a message, passes it to thru and leaves it for the core, unless it
+// is an echo. Hot path: no allocation; never waits but for thru.
 func (in *Input) take(msg []byte) {
 	if !in.gate.Load() {
 		return
 	}
 	at := in.clock()
+	if in.echo.heard(at, msg) {
+		return
+	}
 	if in.thru != nil {
 		in.thru(at, msg)
 	}

@@ -14,7 +14,7 @@ func newTestInput(thru func(time.Duration, []byte)) (*Ports, func([]byte)) {
 }
 
 func TestInputDoesNotAllocate(t *testing.T) {
-	wire := NewWire(WireConfig{}, outputSink{&Output{port: deafPort{}}})
+	wire := NewWire(WireConfig{}, outputSink{testOutput(deafPort{})})
 	p, receive := newTestInput(func(at time.Duration, msg []byte) { wire.Player(at, msg) })
 	msg := []byte{0x90, 60, 100}
 	n := testing.AllocsPerRun(1000, func() {
@@ -35,7 +35,7 @@ func (s outputSink) Write(_ time.Duration, _ Source, msg []byte) bool { return s
 // cutting, stamping, the wire's ledger, the output, and the ring.
 func BenchmarkThru(b *testing.B) {
 	start := time.Now()
-	wire := NewWire(WireConfig{}, outputSink{&Output{port: deafPort{}}})
+	wire := NewWire(WireConfig{}, outputSink{testOutput(deafPort{})})
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { return time.Since(start) }})
 	p.Listen(true)
 	in := p.addIn(p.newInput(PortInfo{}, func(at time.Duration, msg []byte) { wire.Player(at, msg) }), deafPort{})
@@ -46,4 +46,8 @@ func BenchmarkThru(b *testing.B) {
 		receive(msg)
 		p.Take()
 	}
+}
+
+func testOutput(port OutPort) *Output {
+	return NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }}).addOut(&Output{port: port})
 }

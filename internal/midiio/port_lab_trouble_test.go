@@ -342,7 +342,7 @@ func TestLabVirtualPorts(t *testing.T) {
 	h.listen(t, "Note on                 4, note 60, velocity 100", "Control change          4, controller 11, value 7", "Note off                4, note 60, velocity 30")
 	ins, _ := s.Ins()
 	outs, _ := s.Outs()
-	c, err := Choose(ins, outs, nil, nil)
+	c, err := Choose(ins, outs, Wishes{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,6 +3,7 @@ package midiio
 import (
 	"sync"
 	"sync/atomic"
+	"time"
 )
 
 // Output is an output of the session. It stays one and the same while its device
@@ -12,6 +13,8 @@ import (
 // a while; of more the system drops some without a word.
 type Output struct {
 	link
+	clock   func() time.Duration
+	echo    *echo
 	mu      sync.Mutex
 	port    OutPort // nil while the device is gone
 	fresh   endings // sent since the last look at the port
@@ -34,6 +37,7 @@ func (o *Output) Send(msg []byte) bool {
 		o.refused.Add(1)
 		return true
 	}
+	o.echo.noteSent(o.clock(), msg) // before it can come back
 	o.port.Send(msg)
 	o.fresh.add(msg)
 	return true

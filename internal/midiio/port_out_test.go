@@ -26,7 +26,7 @@ func (c *cable) Close() error { c.closed = true; return nil }
 
 func TestOutputRefuses(t *testing.T) {
 	c := new(cable)
-	o := &Output{port: c}
+	o := testOutput(c)
 	for _, msg := range [][]byte{nil, {0x90, 60}, {60, 1}, {0xF0, 1}, {0xF7}, {0x90, 60, 200}, {0xF4}, sysex(MaxSysEx + 1)} {
 		if !o.Send(msg) {
 			t.Errorf("% X: the port counts as gone", msg)
@@ -42,7 +42,7 @@ func TestOutputRefuses(t *testing.T) {
 
 func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 	first, second := new(cable), new(cable)
-	o := &Output{port: first}
+	o := testOutput(first)
 	send := func(msgs ...[]byte) {
 		for _, m := range msgs {
 			o.Send(m)
@@ -80,7 +80,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 func TestOutputLosesNoEnding(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		first, second := new(cable), new(cable)
-		o := &Output{port: first}
+		o := testOutput(first)
 		var ended []string
 		steps := rapid.SliceOfN(rapid.IntRange(0, 9), 1, 60).Draw(t, "steps")
 		pull := rapid.IntRange(0, len(steps)-1).Draw(t, "pulled at")
@@ -115,7 +115,7 @@ func TestOutputLosesNoEnding(t *testing.T) {
 }
 
 func TestOutputDoesNotAllocate(t *testing.T) {
-	o := &Output{port: deafPort{}}
+	o := testOutput(deafPort{})
 	msg := []byte{0x80, 60, 64}
 	if n := testing.AllocsPerRun(1000, func() { o.Send(msg) }); n != 0 {
 		t.Errorf("Send allocates %v times, want 0", n)

@@ -35,11 +35,13 @@ type PortsConfig struct {
 }
 
 // Ports are the inputs and outputs of one session: it opens them, keeps them
-// through loss and return, and hands on what arrives.
+// through loss and return, and hands on what arrives, but for what comes back of
+// what it sent.
 type Ports struct {
 	cfg  PortsConfig
 	gate atomic.Bool // messages are let in
 	wake chan struct{}
+	echo echo
 
 	mu   sync.Mutex // guards the lists, and the ports of inputs
 	ins  []*Input
@@ -116,7 +118,7 @@ func (p *Ports) VirtualIn(name string, thru func(at time.Duration, msg []byte)) 
 }
 
 func (p *Ports) newInput(info PortInfo, thru func(time.Duration, []byte)) *Input {
-	return &Input{link: link{info: info}, thru: thru, clock: p.cfg.Clock, gate: &p.gate, wake: p.wake}
+	return &Input{link: link{info: info}, thru: thru, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake}
 }
 
 func (p *Ports) addIn(in *Input, port InPort) *Input {
@@ -148,9 +150,14 @@ func (p *Ports) VirtualOut(name string) (*Output, error) {
 func (p *Ports) addOut(o *Output) *Output {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	o.clock, o.echo = p.cfg.Clock, &p.echo
 	p.outs = append(p.outs, o)
 	return o
 }
+
+// Echoes is how many messages were cut because bedd had sent them itself a
+// moment before: a device gives back what it gets.
+func (p *Ports) Echoes() uint64 { return p.echo.cut.Load() }
 
 // Wake gets a value when messages have arrived. Take them all then.
 func (p *Ports) Wake() <-chan struct{} { return p.wake }

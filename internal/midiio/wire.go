@@ -11,7 +11,7 @@ type Source uint8
 const (
 	Player Source = iota
 	Bed
-	Ledger // the wire's own: what it sends to end what the player left on
+	Ledger // nobody's in particular: what prepares the synth, and what ends what the player left on
 )
 
 // String is the source in one word.
@@ -39,6 +39,9 @@ const (
 // WireConfig says what the channels are for. The zero value has no bed.
 type WireConfig struct {
 	Channels [16]Use
+	// Aside moves what the player sends on one channel to another, both 0…15, as
+	// if it had been sent there.
+	Aside map[uint8]uint8
 }
 
 // Sink is where a wire's messages go: a port, a synth, a file.
@@ -67,12 +70,13 @@ type Sink interface {
 // it: an off too many is harmless.
 //
 // While the port is lost nothing is sent. The notes that sounded are owed their
-// offs and get them first when it returns; notes struck meanwhile are not sent
-// later, so the bed has to strike again.
+// offs and get them first when it returns. What the bed holds by then is struck
+// by Resume; what the player struck meanwhile is not sent later.
 type Wire struct {
 	mu       sync.Mutex
 	sink     Sink
 	use      [16]Use
+	aside    [16]uint8 // where the player's messages on a channel go, mostly that channel
 	order    [16]uint8 // channels, the bed's first
 	parts    [16]part
 	sounding int
@@ -80,11 +84,18 @@ type Wire struct {
 	lost     bool
 	silence  bool    // all notes off was asked for while the port was lost
 	buf      [3]byte // for messages the wire makes itself
+	moved    [3]byte // for a message of the player's that goes aside
 }
 
 // NewWire makes a wire with nothing sounding.
 func NewWire(cfg WireConfig, sink Sink) *Wire {
 	w := &Wire{sink: sink, use: cfg.Channels}
+	for ch := range w.aside {
+		w.aside[ch] = uint8(ch)
+	}
+	for from, to := range cfg.Aside {
+		w.aside[from&0x0F] = to & 0x0F
+	}
 	n := 0
 	for _, bedFirst := range []bool{true, false} {
 		for ch, use := range cfg.Channels {
@@ -109,6 +120,11 @@ func (w *Wire) Player(at time.Duration, msg []byte) (refused bool) {
 	case msg[0] >= sysexStart:
 		w.send(at, Player, msg)
 	default:
+		if ch := msg[0] & 0x0F; w.aside[ch] != ch {
+			n := copy(w.moved[:], msg)
+			msg = w.moved[:n]
+			msg[0] = msg[0]&0xF0 | w.aside[ch]
+		}
 		switch p := &w.parts[msg[0]&0x0F]; w.use[msg[0]&0x0F] {
 		case Open:
 			w.open(at, p, msg)
@@ -146,18 +162,33 @@ func (w *Wire) Bed(at time.Duration, msg []byte) (refused bool) {
 	switch {
 	case !on && !off:
 		w.send(at, Bed, msg)
-	case w.lost: // the notes to strike and to end are settled when it returns
 	case on:
 		p := &w.parts[ch].pitches[msg[1]]
-		if count(&p.bed); p.strikes == 0 {
+		p.velocity = msg[2]
+		if count(&p.bed); p.strikes == 0 && !w.lost {
 			w.strike(at, Bed, p, msg)
 		}
 	default:
 		p := &w.parts[ch].pitches[msg[1]]
-		if uncount(&p.bed) && !p.owned() {
+		if uncount(&p.bed) && !p.owned() && !w.lost {
 			w.release(at, p, msg)
 		}
 	}
+	return false
+}
+
+// Prepare sends a message that prepares the synth for the bed, and reports
+// whether it was refused, as Bed does. It is not for notes.
+func (w *Wire) Prepare(at time.Duration, msg []byte) (refused bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if !whole(msg) || msg[0] < sysexStart && w.use[msg[0]&0x0F] == Open {
+		return true
+	}
+	if on, off := noteEdge(msg); on || off {
+		return true
+	}
+	w.send(at, Ledger, msg)
 	return false
 }
 

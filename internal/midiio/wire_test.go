@@ -28,6 +28,7 @@ func finish(w *Wire) func()               { return func() { w.Finish(0) } }
 func allOff(w *Wire) func()               { return func() { w.AllNotesOff(0) } }
 func dies(s *synth) func()                { return func() { s.dead = true } }
 func returned(w *Wire, s *synth) func()   { return func() { s.dead = false; w.Returned(0) } }
+func resume(w *Wire) func()               { return func() { w.Resume(0) } }
 
 // silence is how all notes off is heard on channels.
 func silence(channels ...byte) string {
@@ -145,7 +146,28 @@ func TestWire(t *testing.T) {
 				{bedSays(w, 0x81, 48, 0), ""}, {bedSays(w, 0x91, 50, 9), ""}, {bedSays(w, 0xB1, 7, 9), ""},
 				{player(w, 0x92, 51, 9), ""}, {player(w, 0x82, 50, 9), ""}, {player(w, 0xF8), ""},
 				{returned(w, s), "bed 813040, ledger 823240, ledger 803C40, ledger B04000, ledger B34063"}, {returned(w, s), ""},
-				{bedSays(w, 0x91, 50, 9), "bed 913209"}, {player(w, 0x82, 51, 0), ""}, {player(w, 0x80, 72, 0), "player 804800"},
+				{resume(w), "bed 913209"}, {resume(w), ""}, {bedSays(w, 0x81, 50, 0), "bed 813200"}, {player(w, 0x82, 51, 0), ""}, {player(w, 0x80, 72, 0), "player 804800"},
+			}
+		}},
+		{"what the bed held all along is struck again, as it was", func(w *Wire, s *synth) []say {
+			return []say{
+				{bedSays(w, 0x91, 48, 77), "bed 91304D"}, {player(w, 0x92, 50, 9), "player 923209"}, {bedSays(w, 0x92, 50, 66), ""},
+				{w.Lost, ""}, {returned(w, s), "bed 813040, ledger 823240"},
+				{func() { w.Prepare(0, control(1, 7, 100)) }, "ledger B10764"}, {resume(w), "bed 91304D, bed 923242"},
+				{bedSays(w, 0x82, 50, 1), "bed 823201"}, {player(w, 0x82, 50, 9), ""}, {bedSays(w, 0x81, 48, 1), "bed 813001"},
+			}
+		}},
+		{"all notes off while lost: nothing is struck again", func(w *Wire, s *synth) []say {
+			return []say{
+				{bedSays(w, 0x91, 48, 77), "bed 91304D"}, {w.Lost, ""}, {allOff(w), ""},
+				{returned(w, s), "bed 813040, " + everywhere}, {resume(w), ""},
+			}
+		}},
+		{"only what is no note prepares, and only the bed's channels", func(w *Wire, s *synth) []say {
+			prepare := func(msg ...byte) func() { return func() { w.Prepare(0, msg) } }
+			return []say{
+				{prepare(0xC1, 89), "ledger C159"}, {prepare(0xC0, 89), ""}, {prepare(0x91, 60, 9), ""}, {prepare(0x81, 60, 9), ""},
+				{prepare(0xC1), ""}, {prepare(0xF0, 0x7E, 0xF7), "ledger F07EF7"},
 			}
 		}},
 		{"every pedal that holds is put where the player has it", func(w *Wire, s *synth) []say {
@@ -353,5 +375,33 @@ func BenchmarkWireAllNotesOff(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		w.AllNotesOff(ms)
+	}
+}
+
+// What the player sends on the bed's channels goes aside where the rig says so;
+// all of it, with its offs and pedals, and the bed stays alone on its own.
+func TestWireMovesThePlayerAside(t *testing.T) {
+	s := new(synth)
+	w := NewWire(WireConfig{Channels: [16]Use{1: Reserved, 2: Reserved}, Aside: map[uint8]uint8{1: 5}}, s)
+	for _, step := range []struct {
+		do   func()
+		want string
+	}{
+		{player(w, 0x91, 60, 9), "player 953C09"},
+		{bedSays(w, 0x91, 60, 7), "bed 913C07"},
+		{player(w, 0xB1, 64, 127), "player B5407F"},
+		{player(w, 0xC1, 4), "player C504"},
+		{player(w, 0x92, 60, 9), ""}, // not moved: refused
+		{player(w, 0x81, 60, 3), "player 853C03"},
+		{player(w, 0xF0, 0x11, 0xF7), "player F011F7"}, // no channel
+		{finish(w), "bed 813C40, ledger B54000"},
+	} {
+		step.do()
+		if got := s.take(); got != step.want {
+			t.Errorf("the synth hears %q, want %q", got, step.want)
+		}
+	}
+	if w.Refused() != 1 {
+		t.Errorf("%d refused, want 1", w.Refused())
 	}
 }

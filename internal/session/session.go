@@ -1,9 +1,8 @@
-// Package session is one run of bedd, the same live, offline and in practice: the player's messages in, the wire's messages and marks out.
+// Package session is one run of bedd, the same live, offline and in practice: the player's messages in, the wires' messages and marks out.
 package session
 
 import (
 	"fmt"
-	"sync/atomic"
 	"time"
 
 	"bedd/internal/bed"
@@ -28,35 +27,34 @@ func (o Origin) String() string {
 	return [...]string{"setup", "thru", "bed warm", "bed air"}[o]
 }
 
-// Output takes what a session puts out. Both methods must be quick. Send may be
-// called by whoever calls [Session.Thru], Mark only by whoever drives the
-// session.
-type Output interface {
-	// Send puts one whole message, good only during the call, on the wire. It
-	// reports false when the port is gone.
-	Send(at time.Duration, from Origin, msg []byte) bool
+// Recorder takes all that a session plays, whether a port is there or not. Both
+// methods must be quick. Send may be called by whoever calls [Session.Thru], one
+// call at a time, Mark only by whoever drives the session.
+type Recorder interface {
+	// Send gets one whole message, good only during the call.
+	Send(at time.Duration, from Origin, msg []byte)
 	// Mark tells of a chord entered, a command carried out, a notice or another
 	// moment.
 	Mark(a bed.Action)
 }
 
-// Session joins feet, pedal, bed and wire. Its methods serve one goroutine at a
+// Session joins feet, pedal, bed and wires. Its methods serve one goroutine at a
 // time, but for Thru. Times never go back: an earlier one counts as the latest.
 type Session struct {
-	rig  gathering.Rig
-	bed  *bed.Bed
-	feet *midiio.Feet
-	wire *midiio.Wire
-	out  Output
-	now  time.Duration
+	rig      gathering.Rig
+	bed      *bed.Bed
+	feet     *midiio.Feet
+	recorder Recorder
+	record   *outlet   // to the recorder
+	outlets  []*outlet // to the ports, then the record
+	now      time.Duration
 
 	mapped   mapped
 	held     []bool // by switch: the long press has acted
 	pedalMSB uint8
 
-	settingUp atomic.Bool
-	msg       [3]byte // the bed's message that is on its way
-	moved     [3]byte // a note on its way out, transposed; the wire's lock guards it
+	level [bed.NumLayers]uint8
+	msg   [3]byte // the bed's message that is on its way
 
 	actions  []bed.Action
 	gestures []midiio.Gesture
@@ -64,7 +62,7 @@ type Session struct {
 
 // New makes a session that waits in silence on the first moment. It fails when
 // the rig contradicts itself or a chord has no voicing.
-func New(rig gathering.Rig, moments []bed.Moment, out Output) (*Session, error) {
+func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...Destination) (*Session, error) {
 	c := rig.Bed
 	c.Moments = moments
 	b, err := bed.New(c)
@@ -79,13 +77,13 @@ func New(rig gathering.Rig, moments []bed.Moment, out Output) (*Session, error) 
 	if err != nil {
 		return nil, err
 	}
-	s := &Session{rig: rig, bed: b, feet: feet, out: out,
+	s := &Session{rig: rig, bed: b, feet: feet, recorder: recorder,
 		held:     make([]bool, len(rig.Feet)),
 		actions:  make([]bed.Action, 0, 256),
 		gestures: make([]midiio.Gesture, 0, 64),
 	}
 	s.mapped.fill(rig)
-	var use midiio.WireConfig
+	use := midiio.WireConfig{Aside: rig.Player.Aside}
 	if rig.Share {
 		use.Channels[rig.Player.Channel] = midiio.Shared
 	} else {
@@ -96,59 +94,40 @@ func New(rig gathering.Rig, moments []bed.Moment, out Output) (*Session, error) 
 			use.Channels[layer.Channel] = midiio.Reserved
 		}
 	}
-	s.wire = midiio.NewWire(use, sink{s})
+	for _, d := range ports {
+		s.outlets = append(s.outlets, &outlet{parts: d.Parts, wire: midiio.NewWire(use, &portSink{port: d.Port, shift: rig.Out})})
+	}
+	s.record = &outlet{parts: midiio.AllParts, wire: midiio.NewWire(use, &recordSink{rig: &s.rig, recorder: recorder})}
+	s.outlets = append(s.outlets, s.record) // last: the ports are in a hurry
 	return s, nil
 }
 
-// sink is the wire's way out.
-type sink struct{ s *Session }
-
-func (k sink) Write(at time.Duration, from midiio.Source, msg []byte) bool {
-	origin := Thru
-	switch {
-	case from == midiio.Ledger || from == midiio.Bed && k.s.settingUp.Load():
-		origin = SetUp
-	case from == midiio.Bed && !k.s.rig.Share && msg[0]&0x0F == k.s.rig.Layers[bed.Air].Channel:
-		origin = Air
-	case from == midiio.Bed:
-		origin = Warm
-	}
-	if out := k.s.rig.Out; out != 0 && isNote(msg) {
-		note := int(msg[1]) + out
-		if note < 0 || note > 127 {
-			return true
-		}
-		k.s.moved = [3]byte{msg[0], byte(note), msg[2]}
-		return k.s.out.Send(at, origin, k.s.moved[:])
-	}
-	return k.s.out.Send(at, origin, msg)
-}
-
-func isNote(msg []byte) bool {
-	return len(msg) == 3 && (msg[0]&0xF0 == 0x80 || msg[0]&0xF0 == 0x90 || msg[0]&0xF0 == 0xA0)
-}
-
-// SetUp prepares the synth: for each layer bank, program and volume where the
+// SetUp prepares the synths: for each layer bank, program and volume where the
 // rig asks for it, in the order General MIDI 2 gives, and expression at 0, since
 // a bed begins from nothing.
 func (s *Session) SetUp(at time.Duration) {
 	at = s.catchUp(at)
-	if s.rig.Share {
+	for _, o := range s.outlets {
+		s.prepare(o, at)
+	}
+}
+
+// prepare is SetUp for one outlet.
+func (s *Session) prepare(o *outlet, at time.Duration) {
+	if s.rig.Share || !o.carries(midiio.BedPart) {
 		return
 	}
-	s.settingUp.Store(true)
-	defer s.settingUp.Store(false)
 	for _, l := range s.rig.Layers {
 		control, program := 0xB0|l.Channel, 0xC0|l.Channel
 		if s.rig.Setup {
 			if l.BankSet {
-				s.wire.Bed(at, []byte{control, 0, l.Bank[0]})
-				s.wire.Bed(at, []byte{control, 32, l.Bank[1]})
+				o.wire.Prepare(at, []byte{control, 0, l.Bank[0]})
+				o.wire.Prepare(at, []byte{control, 32, l.Bank[1]})
 			}
-			s.wire.Bed(at, []byte{program, l.Program})
-			s.wire.Bed(at, []byte{control, 7, l.Volume})
+			o.wire.Prepare(at, []byte{program, l.Program})
+			o.wire.Prepare(at, []byte{control, 7, l.Volume})
 		}
-		s.wire.Bed(at, []byte{control, 11, 0})
+		o.wire.Prepare(at, []byte{control, 11, 0})
 	}
 }
 
@@ -156,16 +135,22 @@ func (s *Session) SetUp(at time.Duration) {
 // Hot path: no allocation in steady state.
 func (s *Session) Message(at time.Duration, msg []byte) {
 	at = s.catchUp(at)
-	s.Thru(at, msg)
+	s.Thru(at, msg, ^midiio.Outputs(0))
 	s.Observe(at, msg)
 }
 
-// Thru sends the player's message straight on, unless it belongs to a foot or
-// the pedal. It may be called from an input's own goroutine, before the same
-// message is handed to Observe. Hot path: no allocation; O(1).
-func (s *Session) Thru(at time.Duration, msg []byte) {
-	if !s.mapped.has(msg) {
-		s.wire.Player(at, msg)
+// Thru sends the player's message straight on to those of the given ports that
+// carry the piano, unless it belongs to a foot or the pedal. It may be called
+// from an input's own goroutine, before the same message is handed to Observe.
+// Hot path: no allocation; O(ports).
+func (s *Session) Thru(at time.Duration, msg []byte, to midiio.Outputs) {
+	if s.mapped.has(msg) {
+		return
+	}
+	for i, o := range s.outlets {
+		if o == s.record || to.Has(i) && o.carries(midiio.PianoPart) {
+			o.wire.Player(at, msg)
+		}
 	}
 }
 
@@ -251,7 +236,12 @@ func (s *Session) order(at time.Duration, o gathering.Order) {
 func (s *Session) Deadline() (time.Duration, bool) {
 	at, ok := s.bed.Deadline()
 	if foot, any := s.feet.Deadline(); any && (!ok || foot < at) {
-		return foot, true
+		at, ok = foot, true
+	}
+	for _, o := range s.outlets {
+		if o.rising && (!ok || o.next < at) {
+			at, ok = o.next, true
+		}
 	}
 	return at, ok
 }
@@ -290,7 +280,14 @@ func (s *Session) tick(due time.Duration) {
 	for _, g := range s.gestures {
 		s.gesture(g)
 	}
-	s.handle(due, bed.Event{Kind: bed.TimePassed})
+	if at, ok := s.bed.Deadline(); ok && at <= due {
+		s.handle(due, bed.Event{Kind: bed.TimePassed})
+	}
+	for _, o := range s.outlets {
+		if o.rising && o.next <= due {
+			s.rise(o, due)
+		}
+	}
 }
 
 // handle gives the bed an event and carries out what it answers.
@@ -315,18 +312,25 @@ func (s *Session) carryOut(a *bed.Action) {
 	case bed.ReleaseNote:
 		s.msg = [3]byte{0x80 | channel, a.Note, 64}
 	case bed.SetLevel:
+		s.level[a.Layer] = a.Value
 		if s.rig.Share {
 			return
 		}
 		s.msg = [3]byte{0xB0 | channel, 11, a.Value}
 	case bed.SilenceAll:
-		s.wire.AllNotesOff(a.At)
+		for _, o := range s.outlets {
+			o.wire.AllNotesOff(a.At)
+		}
 		return
 	default:
-		s.out.Mark(*a)
+		s.recorder.Mark(*a)
 		return
 	}
-	s.wire.Bed(a.At, s.msg[:])
+	for _, o := range s.outlets {
+		if o.carries(midiio.BedPart) && !(o.rising && a.Kind == bed.SetLevel) {
+			o.wire.Bed(a.At, s.msg[:])
+		}
+	}
 }
 
 // Leave tells the bed that no more input comes: it leaves fast, but for a fade,
@@ -336,9 +340,14 @@ func (s *Session) Leave(at time.Duration, hurry bool) {
 	s.handle(s.catchUp(at), bed.Event{Kind: bed.InputEnded, On: hurry})
 }
 
-// Finish ends every note that is still on, whoever owns it.
+// Finish ends every note that is still on, whoever owns it. It asks nothing of
+// the bed, which may have failed.
 func (s *Session) Finish(at time.Duration) {
-	s.wire.Finish(s.catchUp(at))
+	at = max(at, s.now)
+	for _, o := range s.outlets {
+		o.rising = false
+		o.wire.Finish(at)
+	}
 }
 
 // End is Leave, waiting without a clock, and Finish. It gives the time at which
@@ -356,35 +365,56 @@ func (s *Session) End(at time.Duration) time.Duration {
 	return s.now
 }
 
-// Lost says that the output is gone: nothing more is sent, and what sounds is
-// owed its end.
-func (s *Session) Lost() { s.wire.Lost() }
+// Lost says that a port is gone, by its number from 0: nothing more is sent
+// there, and what sounds is owed its end.
+func (s *Session) Lost(port int) {
+	s.outlets[port].rising = false
+	s.outlets[port].wire.Lost()
+}
 
 // PlayerGone says that a keyboard was pulled out: what it left on is ended, the
 // bed goes on.
 func (s *Session) PlayerGone(at time.Duration) {
 	at = s.catchUp(at)
-	s.wire.PlayerGone(at)
+	for _, o := range s.outlets {
+		o.wire.PlayerGone(at)
+	}
 	s.handle(at, bed.Event{Kind: bed.HandsGone})
 }
 
-// Returned says that a lost output is back: what is owed is ended first, then
-// the synth is prepared, then the bed strikes again.
-func (s *Session) Returned(at time.Duration) {
+// Returned says that a port is back, also one whose loss nobody saw: what is
+// owed is ended first, then the synth is prepared, then what the bed holds is
+// struck again, and rises. The other ports notice nothing.
+func (s *Session) Returned(at time.Duration, port int) {
 	at = s.catchUp(at)
-	s.wire.Returned(at)
-	s.SetUp(at)
-	s.handle(at, bed.Event{Kind: bed.PortReturned})
+	o := s.outlets[port]
+	o.wire.Lost()
+	o.wire.Returned(at)
+	if !o.carries(midiio.BedPart) {
+		return
+	}
+	s.prepare(o, at)
+	o.wire.Resume(at)
+	if !s.rig.Share {
+		o.rising, o.since, o.next = true, at, at+riseEvery
+		o.sent = [bed.NumLayers]uint8{}
+	}
 }
 
-// Gone reports whether the output is lost.
-func (s *Session) Gone() bool { return s.wire.Gone() }
+// Gone reports whether a port is lost.
+func (s *Session) Gone(port int) bool { return s.outlets[port].wire.Gone() }
 
-// Sounding counts the notes on the wire that still need their end.
-func (s *Session) Sounding() int { return s.wire.Sounding() }
+// Sounding counts the notes on all wires, the record's too, that still need
+// their end.
+func (s *Session) Sounding() (n int) {
+	for _, o := range s.outlets {
+		n += o.wire.Sounding()
+	}
+	return n
+}
 
 // Refused counts the player's messages that were kept off the bed's channels.
-func (s *Session) Refused() uint64 { return s.wire.Refused() }
+func (s *Session) Refused() uint64 { return s.record.wire.Refused() }
 
 // View gives a copy of the bed's state.
 func (s *Session) View() bed.View { return s.bed.View() }

@@ -48,10 +48,10 @@ type heard struct {
 	watcher *bedtest.Watcher
 }
 
-func newHeard(t testing.TB, rig gathering.Rig, moments []bed.Moment) *heard {
+func newHeard(t testing.TB, rig gathering.Rig, moments []bed.Moment, ports ...Destination) *heard {
 	t.Helper()
 	h := &heard{take: &Take{}, watcher: bedtest.NewWatcher(rig.Bed)}
-	s, err := New(rig, moments, fan{h.take, watching{h.watcher}})
+	s, err := New(rig, moments, fan{h.take, watching{h.watcher}}, ports...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,22 +60,15 @@ func newHeard(t testing.TB, rig gathering.Rig, moments []bed.Moment) *heard {
 	return h
 }
 
-// fan sends everything to several outputs; a message went out if it went out
-// on the first.
-type fan []Output
+// fan tells several recorders.
+type fan []Recorder
 
-// Send sends a message to all.
-func (f fan) Send(at time.Duration, from Origin, msg []byte) bool {
-	good := true
-	for i, o := range f {
-		if ok := o.Send(at, from, msg); i == 0 {
-			good = ok
-		}
+func (f fan) Send(at time.Duration, from Origin, msg []byte) {
+	for _, o := range f {
+		o.Send(at, from, msg)
 	}
-	return good
 }
 
-// Mark tells all.
 func (f fan) Mark(a bed.Action) {
 	for _, o := range f {
 		o.Mark(a)
@@ -85,9 +78,9 @@ func (f fan) Mark(a bed.Action) {
 // watching turns the bed's messages and marks back into actions for a watcher.
 type watching struct{ w *bedtest.Watcher }
 
-func (o watching) Send(at time.Duration, from Origin, msg []byte) bool {
+func (o watching) Send(at time.Duration, from Origin, msg []byte) {
 	if from != Warm && from != Air {
-		return true
+		return
 	}
 	a := bed.Action{At: at, Layer: bed.Layer(from - Warm), Note: msg[1], Velocity: msg[2]}
 	switch msg[0] & 0xF0 {
@@ -97,7 +90,6 @@ func (o watching) Send(at time.Duration, from Origin, msg []byte) bool {
 		a.Kind, a.Value = bed.SetLevel, msg[2]
 	}
 	o.w.See(a)
-	return true
 }
 
 func (o watching) Mark(a bed.Action) { o.w.See(a) }
@@ -242,51 +234,6 @@ func TestAllNotesOffReachesEveryChannel(t *testing.T) {
 	}
 }
 
-// When a port is lost its notes become owed; on return the offs come first, then
-// the set-up, then the bed strikes again (I3).
-func TestLostPortIsOwedItsOffs(t *testing.T) {
-	h := newHeard(t, gathering.DefaultRig(), evening(t))
-	h.Ask(0, gathering.Order{Command: bed.BringIn})
-	h.Message(time.Second, []byte{0x90, 72, 80})
-	h.Advance(4 * time.Second)
-	before := h.watcher.Sounding(bed.Warm)
-	h.take.Sent = nil
-	h.Lost()
-	h.Ask(5*time.Second, gathering.Order{Command: bed.Next})
-	h.Message(6*time.Second, []byte{0x80, 72, 0})
-	h.Advance(7 * time.Second)
-	if len(h.take.Sent) > 0 || !h.Gone() {
-		t.Fatalf("sent to a lost port: %v", h.take.Sent)
-	}
-	h.Returned(8 * time.Second)
-	stage, offs, strikes := 0, 0, 0
-	for _, s := range h.take.Sent {
-		now := map[bool]int{true: 0, false: 1}[s.Data[0]&0xF0 == 0x80]
-		if s.Data[0]&0xF0 == 0x90 {
-			now = 2
-			strikes++
-		}
-		if s.From == Warm && s.Data[0]&0xF0 == 0xB0 {
-			continue // levels come with the strikes
-		}
-		if now < stage && s.From != Air {
-			t.Errorf("% X comes too late", s.Data)
-		}
-		if now == 0 {
-			offs++
-		}
-		stage = max(stage, now)
-	}
-	v := h.View()
-	if want := before.Len() + int(v.Voicing.N) + 1; offs < want || strikes != 2*int(v.Voicing.N)+1 {
-		t.Errorf("%d offs and %d strikes for %d notes before and %d voices now", offs, strikes, before.Len(), v.Voicing.N)
-	}
-	h.End(9 * time.Second)
-	if n := h.Sounding(); n != 0 {
-		t.Errorf("%d notes sound at the end", n)
-	}
-}
-
 func TestObserveAloneSendsNothingThrough(t *testing.T) {
 	h := newHeard(t, gathering.DefaultRig(), evening(t))
 	h.Observe(0, []byte{0x90, 60, 80})
@@ -317,8 +264,8 @@ func TestSharedSoundFromTwoThreads(t *testing.T) {
 		defer close(done)
 		for i := range 2000 {
 			note := byte(55 + i%24)
-			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60})
-			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0})
+			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60}, 0)
+			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0}, 0)
 		}
 	}()
 	for i := range 200 {
@@ -336,8 +283,6 @@ func TestEndsStandInTheTracksOfTheirNotes(t *testing.T) {
 	h := newHeard(t, gathering.DefaultRig(), evening(t))
 	h.Ask(0, gathering.Order{Command: bed.BringIn})
 	h.Advance(time.Second)
-	h.Lost()
-	h.Returned(2 * time.Second)
 	h.Finish(3 * time.Second) // in the middle of sound, as when the program is cut short
 	on := map[string]int{}
 	for _, s := range h.take.Sent {
@@ -583,11 +528,11 @@ func TestTextOfAFileIsFitForAScreen(t *testing.T) {
 // silent is an output that keeps nothing.
 type silent struct{}
 
-func (silent) Send(time.Duration, Origin, []byte) bool { return true }
-func (silent) Mark(bed.Action)                         {}
+func (silent) Send(time.Duration, Origin, []byte) {}
+func (silent) Mark(bed.Action)                    {}
 
 func TestMessagesAllocateNothing(t *testing.T) {
-	s, err := New(gathering.DefaultRig(), evening(t), silent{})
+	s, err := New(gathering.DefaultRig(), evening(t), silent{}, Destination{deafPort{}, midiio.AllParts}, Destination{deafPort{}, midiio.BedPart})
 	if err != nil {
 		t.Fatal(err)
 	}

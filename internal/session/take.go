@@ -27,7 +27,7 @@ type Entered struct {
 }
 
 // Take is the record of one run: what went out, and what was marked. Beyond
-// MaxTake messages the rest is counted, not kept. It is an Output. Send allocates
+// MaxTake messages the rest is counted, not kept. It is a Recorder. Send allocates
 // only when it has outgrown what [NewTake] reserved.
 type Take struct {
 	Sent    []Sent
@@ -50,10 +50,10 @@ func NewTake() *Take {
 func (t *Take) Watch(s *Session) { t.session = s }
 
 // Send keeps a copy of a message.
-func (t *Take) Send(at time.Duration, from Origin, msg []byte) bool {
+func (t *Take) Send(at time.Duration, from Origin, msg []byte) {
 	if len(t.Sent) >= MaxTake {
 		t.Dropped++
-		return true
+		return
 	}
 	if len(t.arena)+len(msg) > cap(t.arena) {
 		t.arena = make([]byte, 0, max(1<<14, len(msg)))
@@ -61,7 +61,6 @@ func (t *Take) Send(at time.Duration, from Origin, msg []byte) bool {
 	start := len(t.arena)
 	t.arena = append(t.arena, msg...)
 	t.Sent = append(t.Sent, Sent{at, from, t.arena[start:len(t.arena):len(t.arena)]})
-	return true
 }
 
 // Mark keeps an action.

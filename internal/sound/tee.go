@@ -50,7 +50,16 @@ type Recorder struct {
 // Record starts draining tee into wav. End it with Close.
 func Record(tee *Tee, wav *WAV) *Recorder {
 	r := &Recorder{tee: tee, wav: wav, stop: make(chan struct{}), stopped: make(chan error, 1)}
-	go func() { r.stopped <- r.run() }()
+	go func() {
+		failed := errors.New("recording failed: this is a bug of bedd's")
+		defer func() { r.stopped <- failed }()
+		defer func() {
+			if p := recover(); p != nil { // what plays goes on
+				failed = fmt.Errorf("%w: %v", failed, p)
+			}
+		}()
+		failed = r.run()
+	}()
 	return r
 }
 

@@ -28,7 +28,7 @@ type Watcher struct {
 	gone     time.Duration // when a bed that leaves must be silent
 	patience time.Duration // how long a fade may take
 	brought  bool          // the same, from the first strike on
-	lost     bool          // after all notes off or a lost port: levels and notes may jump
+	silenced bool          // after all notes off: levels and notes may jump
 
 	level   [bed.NumLayers]int
 	levelAt [bed.NumLayers]time.Duration
@@ -56,13 +56,6 @@ func NewWatcher(c bed.Config) *Watcher {
 	return w
 }
 
-// LostPort tells the watcher that the notes were ended elsewhere.
-func (w *Watcher) LostPort() {
-	w.lost = true
-	w.on = [bed.NumLayers]voicing.Pitches{}
-	w.level = [bed.NumLayers]int{-1, -1}
-}
-
 // InputEnded tells the watcher that from now on the bed leaves.
 func (w *Watcher) InputEnded(at time.Duration) {
 	w.wanted, w.brought, w.leaving, w.gone = false, false, true, max(at, w.last)+w.patience
@@ -74,7 +67,7 @@ func (w *Watcher) See(a bed.Action) {
 		w.fault(a.At, "an action due at %v comes after one due at %v", a.At, w.last)
 	}
 	w.last = max(w.last, a.At)
-	if !w.wanted && !w.lost && w.gone > 0 && a.At > w.gone && w.on != ([bed.NumLayers]voicing.Pitches{}) {
+	if !w.wanted && !w.silenced && w.gone > 0 && a.At > w.gone && w.on != ([bed.NumLayers]voicing.Pitches{}) {
 		w.fault(a.At, "the bed has not left: it should have been silent by %v", w.gone)
 		w.gone = a.At + time.Hour
 	}
@@ -99,7 +92,7 @@ func (w *Watcher) See(a bed.Action) {
 		case bed.OutNow:
 			w.wanted, w.brought, w.leaving, w.gone = false, false, true, a.At+w.patience
 		case bed.AllNotesOff:
-			w.wanted, w.brought, w.lost = false, false, true
+			w.wanted, w.brought, w.silenced = false, false, true
 		}
 	}
 }
@@ -109,19 +102,19 @@ func (w *Watcher) strike(a bed.Action) {
 	if a.Velocity == 0 || n > 127 {
 		w.fault(a.At, "%v note %d struck with velocity %d", l, n, a.Velocity)
 	}
-	if !w.wanted && !w.lost && w.on == ([bed.NumLayers]voicing.Pitches{}) {
+	if !w.wanted && !w.silenced && w.on == ([bed.NumLayers]voicing.Pitches{}) {
 		w.fault(a.At, "%v note %d is struck in silence, without a bring-in", l, n)
 	}
 	if w.on[l].Has(n) {
 		w.fault(a.At, "%v note %d is struck again while it sounds (I1)", l, n)
 	}
-	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.lost {
+	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.silenced {
 		w.fault(a.At, "%v note %d is released and struck at one chord change (I1)", l, n)
 	}
 	w.on[l].Add(n)
 	w.struck[l][n] = a.At
 	if l == bed.Warm {
-		w.brought, w.lost = w.wanted, false
+		w.brought, w.silenced = w.wanted, false
 	}
 }
 
@@ -149,7 +142,7 @@ func (w *Watcher) setLevel(a bed.Action) {
 	if a.Value > 127 {
 		w.fault(a.At, "%v level %d is out of range", l, a.Value)
 	}
-	if was := w.level[l]; was >= 0 && !w.lost {
+	if was := w.level[l]; was >= 0 && !w.silenced {
 		rate := w.rate
 		if w.leaving {
 			rate = w.fast

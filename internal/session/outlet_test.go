@@ -1,0 +1,249 @@
+package session
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/gathering"
+	"bedd/internal/midiio"
+
+	"pgregory.net/rapid"
+)
+
+// deafPort takes everything and costs nothing.
+type deafPort struct{}
+
+func (deafPort) Send([]byte) bool { return true }
+
+// synth is a port with an instrument behind it that hears until it is pulled
+// out, and then forgets nothing.
+type synth struct {
+	unplugged bool
+	heard     []string
+	on        [16][128]int
+	level     [16]uint8 // expression
+	damper    [16]uint8
+}
+
+func (y *synth) Send(msg []byte) bool {
+	if y.unplugged {
+		return false
+	}
+	y.heard = append(y.heard, fmt.Sprintf("%X", msg))
+	ch := msg[0] & 15
+	switch kind := msg[0] & 0xF0; {
+	case kind == 0x90 && msg[2] > 0:
+		y.on[ch][msg[1]]++
+	case kind == 0x90 || kind == 0x80:
+		y.on[ch][msg[1]] = max(y.on[ch][msg[1]]-1, 0)
+	case kind == 0xB0 && msg[1] == 11:
+		y.level[ch] = msg[2]
+	case kind == 0xB0 && msg[1] == 64:
+		y.damper[ch] = msg[2]
+	}
+	return true
+}
+
+func (y *synth) sounding() (list []string) {
+	for ch := range y.on {
+		for note, n := range y.on[ch] {
+			for range n {
+				list = append(list, fmt.Sprintf("%d/%d", ch+1, note))
+			}
+		}
+	}
+	return list
+}
+
+// take is what was heard since it was last asked.
+func (y *synth) take() []string {
+	heard := y.heard
+	y.heard = nil
+	return heard
+}
+
+// Piano and bed go where they are to go, and nowhere else.
+func TestPartsOfPorts(t *testing.T) {
+	var all, piano, pad synth
+	h := newHeard(t, gathering.DefaultRig(), evening(t),
+		Destination{&all, midiio.AllParts}, Destination{&piano, midiio.PianoPart}, Destination{&pad, midiio.BedPart})
+	if got := piano.take(); len(got) > 0 {
+		t.Errorf("the piano's synth is prepared for a bed: %v", got)
+	}
+	if got, want := all.take(), pad.take(); !slices.Equal(got, want) || len(got) == 0 {
+		t.Errorf("prepared with %v and %v", got, want)
+	}
+	h.Message(0, []byte{0x90, 60, 80})
+	h.Message(0, []byte{0xF0, 1, 0xF7})
+	for name, y := range map[string]*synth{"all": &all, "piano": &piano} {
+		if got, want := y.take(), []string{"903C50", "F001F7"}; !slices.Equal(got, want) {
+			t.Errorf("%s hears %v, want %v", name, got, want)
+		}
+	}
+	h.Ask(time.Second, gathering.Order{Command: bed.BringIn})
+	h.Advance(3 * time.Second)
+	if got, want := pad.take(), all.take(); !slices.Equal(got, want) || len(got) == 0 {
+		t.Errorf("the pad hears %v, want %v", got, want)
+	}
+	if got := piano.take(); len(got) > 0 {
+		t.Errorf("the piano's synth hears the bed: %v", got)
+	}
+	h.Thru(3*time.Second, []byte{0x90, 62, 80}, 1<<1) // played on the first synth's own keys
+	if got := all.take(); len(got) > 0 {
+		t.Errorf("keys sound twice: %v", got)
+	}
+	if got, want := piano.take(), []string{"903E50"}; !slices.Equal(got, want) {
+		t.Errorf("the other synth hears %v, want %v", got, want)
+	}
+	h.End(4 * time.Second)
+	for _, y := range []*synth{&all, &piano, &pad} {
+		if got := y.sounding(); len(got) > 0 {
+			t.Errorf("at the end %v sound", got)
+		}
+	}
+}
+
+// A port that comes back gets the offs owed first, then the set-up, then the
+// bed's notes of now, and rises from nothing to the level of the other ports,
+// which notice nothing of it (I3).
+func TestReturnedPortRises(t *testing.T) {
+	var lost, other synth
+	h := newHeard(t, gathering.DefaultRig(), evening(t), Destination{&lost, midiio.AllParts}, Destination{&other, midiio.AllParts})
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Message(time.Second, []byte{0x90, 72, 80})
+	h.Advance(4 * time.Second)
+	before := lost.sounding()
+	h.Lost(0)
+	lost.unplugged = true
+	h.Ask(5*time.Second, gathering.Order{Command: bed.Next})
+	h.Message(6*time.Second, []byte{0x80, 72, 0})
+	h.Advance(8 * time.Second)
+	if !h.Gone(0) || h.Gone(1) {
+		t.Errorf("gone: %v, %v; want the first alone", h.Gone(0), h.Gone(1))
+	}
+	lost.take()
+	other.take()
+	lost.unplugged = false
+	h.Returned(8*time.Second, 0)
+	if got := other.take(); len(got) > 0 {
+		t.Errorf("the other port hears of the return: %v", got)
+	}
+	got := lost.take()
+	stage, strikes := 0, 0
+	for _, m := range got {
+		now := map[byte]int{'8': 0, '9': 2}[m[0]]
+		if m[0] == 'B' || m[0] == 'C' {
+			now = 1
+		}
+		if now < stage {
+			t.Errorf("%s comes too late in %v", m, got)
+		}
+		if stage = now; now == 2 {
+			strikes++
+		}
+	}
+	offs := slices.IndexFunc(got, func(m string) bool { return m[0] != '8' })
+	if offs != len(before) || strikes != len(other.sounding()) || !slices.Equal(lost.sounding(), other.sounding()) {
+		t.Errorf("%d offs for %v, then %d strikes for %v: %v", offs, before, strikes, other.sounding(), got)
+	}
+	last := uint8(0)
+	for at := 8 * time.Second; at <= 11*time.Second; at += 10 * ms {
+		h.Advance(at)
+		if at < 10900*ms && lost.level[1] >= other.level[1] || lost.level[1] < last || int(lost.level[1]) > int(last)+2 {
+			t.Fatalf("%v after the return its level is %d after %d, the other's %d", at-8*time.Second, lost.level[1], last, other.level[1])
+		}
+		last = lost.level[1]
+	}
+	if lost.level != other.level {
+		t.Errorf("a bring-in later its levels are %v, want %v", lost.level, other.level)
+	}
+	h.Advance(time.Minute)
+	if _, waits := h.Deadline(); waits {
+		t.Error("a bed at rest still wants to be woken")
+	}
+	h.finish(t)
+}
+
+// Whatever the player does and whichever ports go and come back: a port that
+// stays hears just what it would hear alone; one that comes back sounds like it
+// soon after; in the end nothing sounds anywhere.
+func TestLossesAreNobodyElses(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		name := rapid.SampledFrom([]string{"default", "one-sound", "one-switch"}).Draw(rt, "rig")
+		rig := openRig(t, name)
+		var stays, alone synth
+		goes := [2]synth{}
+		s, err := New(rig, evening(t), silent{}, Destination{&goes[0], midiio.AllParts}, Destination{&stays, midiio.AllParts}, Destination{&goes[1], midiio.BedPart})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ref, err := New(rig, evening(t), silent{}, Destination{&alone, midiio.AllParts})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.SetUp(0)
+		ref.SetUp(0)
+		at := time.Duration(0)
+		ports := [2]int{0, 2}
+		for range rapid.IntRange(1, 60).Draw(rt, "steps") {
+			at += time.Duration(rapid.IntRange(0, 1500).Draw(rt, "wait")) * ms
+			which := rapid.IntRange(0, 1).Draw(rt, "port")
+			switch rapid.IntRange(0, 6).Draw(rt, "what") {
+			case 0:
+				goes[which].unplugged = true
+				if rapid.Bool().Draw(rt, "noticed") {
+					s.Lost(ports[which])
+				}
+			case 1:
+				goes[which].unplugged = false
+				s.Returned(at, ports[which])
+			case 2:
+				o := gathering.Order{Command: bed.Command(rapid.IntRange(1, int(bed.NumCommands)-1).Draw(rt, "command"))}
+				s.Ask(at, o)
+				ref.Ask(at, o)
+			case 3:
+				s.Advance(at)
+				ref.Advance(at)
+			default:
+				msg := rapid.SampledFrom([][]byte{{0x90, 55, 70}, {0x80, 55, 0}, {0x90, 64, 70}, {0x90, 64, 0},
+					{0xB0, 64, 127}, {0xB0, 64, 0}, {0xB0, 11, 127}, {0xB0, 11, 20}, {0xB0, 80, 127}, {0xB0, 80, 0}, {0xC0, 3}, {0xF0, 9, 0xF7}}).Draw(rt, "message")
+				s.Message(at, msg)
+				ref.Message(at, msg)
+			}
+		}
+		for i := range goes {
+			goes[i].unplugged = false
+			s.Returned(at, ports[i])
+		}
+		at += 20 * time.Second
+		s.Advance(at)
+		ref.Advance(at)
+		for ch := range stays.level {
+			if !rig.Share && (goes[0].level[ch] != stays.level[ch] && ch > 0 || goes[1].level[ch] != stays.level[ch] && ch > 0) {
+				rt.Fatalf("levels of channel %d: %d and %d, want %d", ch+1, goes[0].level[ch], goes[1].level[ch], stays.level[ch])
+			}
+		}
+		if !rig.Share {
+			for ch := 1; ch <= 2; ch++ {
+				if goes[0].on[ch] != stays.on[ch] || goes[1].on[ch] != stays.on[ch] {
+					rt.Fatalf("channel %d sounds different notes:\n%v\n%v\n%v", ch+1, goes[0].sounding(), goes[1].sounding(), stays.sounding())
+				}
+			}
+		}
+		if !slices.Equal(stays.heard, alone.heard) {
+			rt.Fatalf("a port that stays hears\n%v, alone\n%v", stays.heard, alone.heard)
+		}
+		s.End(at)
+		for i, y := range []*synth{&goes[0], &goes[1], &stays} {
+			if got := y.sounding(); len(got) > 0 || y.damper != [16]uint8{} {
+				rt.Fatalf("at the end %v sound on port %d, dampers %v", got, i, y.damper)
+			}
+		}
+		if n := s.Sounding(); n != 0 {
+			rt.Fatalf("the ledgers count %d", n)
+		}
+	})
+}
