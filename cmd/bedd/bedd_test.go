@@ -25,6 +25,9 @@ var binary string
 func TestMain(m *testing.M) { os.Exit(testMain(m)) }
 
 func testMain(m *testing.M) int {
+	if how := os.Getenv("BEDD_TEST_MISHAP"); how != "" {
+		return playClumsily(how)
+	}
 	// Where compiling is slow the program is built beforehand, beside the tests.
 	if built := filepath.Join(filepath.Dir(os.Args[0]), "bedd"); os.Getenv("LAB_ALSA") == "1" {
 		binary = built
@@ -400,5 +403,46 @@ func TestReadmeIsTrue(t *testing.T) {
 	}
 	if lines < 5 || commands < 7 || tests < 7 {
 		t.Errorf("found %d lines, %d commands, %d tests: has the README changed its form?", lines, commands, tests)
+	}
+}
+
+// A fault of bedd's own ends the run, not the recording: every note has its end,
+// the file is whole, and the user is told.
+func TestMishapKeepsTheRecording(t *testing.T) {
+	press := func(tick int64, number byte) []midiio.Event {
+		return []midiio.Event{{Tick: tick, Data: []byte{0xB0, number, 127}}, {Tick: tick + 100, Data: []byte{0xB0, number, 0}}}
+	}
+	player := filepath.Join(t.TempDir(), "player.mid")
+	track := midiio.OutTrack{Events: slices.Concat([]midiio.Event{{Data: []byte{0x90, 60, 80}}}, press(10, 80), press(300, 80), press(600, 80)), End: 5000}
+	if err := midiio.WriteFile(player, midiio.OutFile{Division: 480, Tracks: []midiio.OutTrack{track}}); err != nil {
+		t.Fatal(err)
+	}
+	out := filepath.Join(t.TempDir(), "out.mid")
+	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out)
+	cmd.Env = append(os.Environ(), "BEDD_TEST_MISHAP=mishap in the core")
+	said, err := cmd.CombinedOutput()
+	if err == nil || !strings.Contains(string(said), "the run ended by a fault of bedd's own; please report it with all of this: mishap in the core\n") {
+		t.Errorf("%v\n%s", err, said)
+	}
+	on := map[[2]byte]int{}
+	notes := 0
+	for _, track := range readback.Read(t, out).Tracks {
+		for _, e := range track.Events {
+			switch key := [2]byte{e.Data[0] & 15, e.Data[1]}; e.Data[0] & 0xF0 {
+			case 0x90:
+				on[key]++
+				notes++
+			case 0x80:
+				on[key]--
+			}
+		}
+	}
+	for key, n := range on {
+		if n != 0 {
+			t.Errorf("channel %d note %d has %d ons more than offs", key[0]+1, key[1], n)
+		}
+	}
+	if notes < 5 {
+		t.Errorf("%d notes in the file", notes)
 	}
 }

@@ -3,132 +3,361 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"encoding/hex"
+	"fmt"
+	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/session"
 )
 
-// recording is what a program of ALSA's own heard at the output's other side.
-type recording struct {
-	cmd *exec.Cmd
-	out bytes.Buffer
-}
-
-func record(t *testing.T, device string) *recording {
+func needLab(t *testing.T) {
 	t.Helper()
-	r := &recording{cmd: exec.Command("amidi", "-p", device, "-d")}
-	r.cmd.Stdout = &r.out
-	if err := r.cmd.Start(); err != nil {
-		t.Fatal(err)
+	if os.Getenv("LAB_ALSA") != "1" {
+		t.Skip("needs a real ALSA sequencer: run scripts/test-alsa")
 	}
-	time.Sleep(200 * time.Millisecond) // it says nothing when it listens
-	return r
 }
 
-// stop gives the messages heard, whole, with their status bytes.
-func (r *recording) stop(t *testing.T) (msgs [][]byte) {
-	t.Helper()
-	time.Sleep(300 * time.Millisecond)
-	r.cmd.Process.Signal(os.Interrupt)
-	r.cmd.Wait()
+// lane is a pair of virtual devices: what is written to the first bedd hears,
+// what bedd sends the second gives out.
+type lane int
+
+func (l lane) inDevice() string  { return fmt.Sprintf("hw:0,%d", 2*l) }
+func (l lane) outDevice() string { return fmt.Sprintf("hw:0,%d", 2*l+1) }
+func (l lane) in() string        { return fmt.Sprintf("VirMIDI 0-%d", 2*l) }
+func (l lane) out() string       { return fmt.Sprintf("VirMIDI 0-%d", 2*l+1) }
+
+// send has amidi write bytes to bedd's input.
+func (l lane) send(hex string) error {
+	if out, err := exec.Command("amidi", "-p", l.inDevice(), "-S", hex).CombinedOutput(); err != nil {
+		return fmt.Errorf("amidi: %w\n%s", err, out)
+	}
+	return nil
+}
+
+// heard is a message at the output's other side.
+type heard struct {
+	at  time.Time
+	msg []byte
+}
+
+// recording is what amidi hears at an output's other side.
+type recording struct {
+	cmd  *exec.Cmd
+	done chan struct{}
+	all  []heard
+}
+
+func (l lane) record() (*recording, error) {
+	r := &recording{cmd: exec.Command("amidi", "-p", l.outDevice(), "-d"), done: make(chan struct{})}
+	out, err := r.cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	if err := r.cmd.Start(); err != nil {
+		return nil, err
+	}
+	go func() {
+		defer close(r.done)
+		r.read(out)
+	}()
+	time.Sleep(200 * time.Millisecond) // it says nothing when it listens
+	return r, nil
+}
+
+// read takes amidi's lines: two digits a byte, and blanks for a status byte that
+// is the same as before.
+func (r *recording) read(out io.Reader) {
 	status := byte(0)
-	for _, line := range strings.Split(r.out.String(), "\n") {
-		// amidi writes two digits a byte; where the status byte is the same as
-		// before, blanks.
-		var msg []byte
-		for line = strings.TrimRight(line, " "); len(line) >= 2; line = line[2:] {
-			if b, err := strconv.ParseUint(line[:2], 16, 8); err == nil {
-				msg = append(msg, byte(b))
-			}
-		}
-		if len(msg) == 0 {
+	for lines := bufio.NewScanner(out); lines.Scan(); {
+		at := time.Now()
+		msg, err := hex.DecodeString(strings.ReplaceAll(lines.Text(), " ", ""))
+		if err != nil || len(msg) == 0 {
 			continue
 		}
 		if msg[0] < 0x80 {
 			msg = append([]byte{status}, msg...)
 		}
 		status = msg[0]
-		msgs = append(msgs, msg)
+		r.all = append(r.all, heard{at, msg})
 	}
-	return msgs
 }
 
-func sendRaw(t *testing.T, hex string) {
-	t.Helper()
-	if out, err := exec.Command("amidi", "-p", "hw:0,0", "-S", hex).CombinedOutput(); err != nil {
-		t.Fatalf("amidi: %v\n%s", err, out)
+// stop gives the messages heard, whole.
+func (r *recording) stop() []heard {
+	time.Sleep(300 * time.Millisecond)
+	r.cmd.Process.Signal(os.Interrupt)
+	<-r.done
+	r.cmd.Wait()
+	return r.all
+}
+
+// hanging gives the notes with more ons than offs.
+func hanging(all []heard) (list []string) {
+	on := map[[2]byte]int{}
+	for _, h := range all {
+		switch key := [2]byte{h.msg[0] & 15, h.msg[len(h.msg)-2]}; {
+		case h.msg[0]&0xF0 == 0x90 && h.msg[2] > 0:
+			on[key]++
+		case h.msg[0]&0xF0 == 0x80 || h.msg[0]&0xF0 == 0x90:
+			on[key]--
+		}
 	}
+	for key, n := range on {
+		if n != 0 {
+			list = append(list, fmt.Sprintf("channel %d note %d: %d ons more than offs", key[0]+1, key[1], n))
+		}
+	}
+	return list
+}
+
+// started is bedd while it plays.
+type started struct {
+	cmd   *exec.Cmd
+	lines *bufio.Scanner
+	stdin io.WriteCloser
+}
+
+// start starts a command and waits until it listens.
+func start(cmd *exec.Cmd) (*started, error) {
+	s := &started{cmd: cmd}
+	says, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	if s.stdin, err = cmd.StdinPipe(); err != nil {
+		return nil, err
+	}
+	if err := cmd.Start(); err != nil {
+		return nil, err
+	}
+	s.lines = bufio.NewScanner(says)
+	for s.lines.Scan() && !strings.Contains(s.lines.Text(), "listens to") {
+	}
+	time.Sleep(300 * time.Millisecond)
+	return s, nil
+}
+
+func (s *started) wait() error {
+	for s.lines.Scan() {
+	}
+	return s.cmd.Wait()
 }
 
 // Whatever ends bedd while it plays on a real sequencer, nothing sounds
 // afterwards; until then the piano goes through and the bed changes.
 func TestLabEndings(t *testing.T) {
-	if os.Getenv("LAB_ALSA") != "1" {
-		t.Skip("needs a real ALSA sequencer: run scripts/test-alsa")
-	}
-	for _, ending := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP} {
-		for round := range 5 {
-			heard := record(t, "hw:0,1")
-			cmd := exec.Command(binary, "play", "--in", "VirMIDI 0-0", "--out", "VirMIDI 0-1")
-			says, err := cmd.StdoutPipe()
-			if err != nil {
-				t.Fatal(err)
-			}
-			if err := cmd.Start(); err != nil {
-				t.Fatal(err)
-			}
-			lines := bufio.NewScanner(says)
-			for lines.Scan() && !strings.HasPrefix(lines.Text(), "listens to") {
-			}
-			time.Sleep(300 * time.Millisecond)
-			played := [][]byte{{0x90, 0x3C, 0x64}, {0x90, 0x40, 0x50}, {0x80, 0x3C, 0x40}}
-			sendRaw(t, "90 3C 64")
-			sendRaw(t, "B0 50 7F")
-			sendRaw(t, "90 40 50")
-			sendRaw(t, "B0 50 00")
-			time.Sleep(time.Duration(100+150*round) * time.Millisecond)
-			sendRaw(t, "B0 50 7F")
-			sendRaw(t, "80 3C 40") // the other key stays down
-			cmd.Process.Signal(ending)
-			for lines.Scan() {
-			}
-			if err := cmd.Wait(); err != nil {
-				t.Errorf("%v round %d: bedd ends with %v", ending, round, err)
-			}
-			on := map[[2]byte]int{}
-			var through [][]byte
-			bedNotes := 0
-			for _, m := range heard.stop(t) {
-				key := [2]byte{m[0] & 15, m[1]}
-				switch {
-				case m[0]&0xF0 == 0x90 && m[2] > 0:
-					on[key]++
-					if key[0] == 1 {
-						bedNotes++
+	needLab(t)
+	const rounds = 20
+	endings := []string{"interrupt", "terminated", "hangup", "closed terminal", "mishap in thru", "mishap in the core"}
+	var lanes sync.WaitGroup
+	for l := range lane(2) {
+		lanes.Go(func() {
+			for _, ending := range endings {
+				for round := int(l); round < rounds; round += 2 {
+					for _, fault := range l.ending(ending, round) {
+						t.Errorf("%s, round %d: %s", ending, round, fault)
 					}
-				case m[0]&0xF0 == 0x80 || m[0]&0xF0 == 0x90:
-					on[key]--
-				}
-				if key[0] == 0 {
-					through = append(through, m)
 				}
 			}
-			for key, n := range on {
-				if n != 0 {
-					t.Errorf("%v round %d: channel %d note %d has %d ons more than offs", ending, round, key[0]+1, key[1], n)
-				}
-			}
-			if len(through) < len(played) || !slices.EqualFunc(through[:len(played)], played, bytes.Equal) {
-				t.Errorf("%v round %d: through came % X, want % X first", ending, round, through, played)
-			}
-			if bedNotes < 4 {
-				t.Errorf("%v round %d: the bed struck %d notes", ending, round, bedNotes)
-			}
+		})
+	}
+	lanes.Wait()
+}
+
+// ending plays a little, ends bedd in some way, and gives what was wrong.
+func (l lane) ending(how string, round int) (faults []string) {
+	fault := func(format string, args ...any) { faults = append(faults, fmt.Sprintf(format, args...)) }
+	rec, err := l.record()
+	if err != nil {
+		return []string{err.Error()}
+	}
+	args := []string{"play", "--in", l.in(), "--out", l.out()}
+	cmd := exec.Command(binary, args...)
+	mishap := strings.HasPrefix(how, "mishap")
+	switch {
+	case how == "closed terminal":
+		cmd = exec.Command("script", "-qfec", "exec '"+binary+"' '"+strings.Join(args, "' '")+"'", "/dev/null")
+	case mishap:
+		cmd = exec.Command(os.Args[0], args...)
+		cmd.Env = append(os.Environ(), "BEDD_TEST_MISHAP="+how)
+	}
+	running, err := start(cmd)
+	if err != nil {
+		return []string{err.Error()}
+	}
+	played := [][]byte{{0x90, 0x3C, 0x64}, {0x90, 0x40, 0x50}, {0x80, 0x3C, 0x40}}
+	say := func(hex string) {
+		if err := l.send(hex); err != nil {
+			fault("%v", err)
 		}
+	}
+	say("90 3C 64")
+	say("B0 50 7F")
+	say("90 40 50")
+	say("B0 50 00")
+	time.Sleep(time.Duration(100+40*round) * time.Millisecond)
+	say("80 3C 40") // the other key stays down
+	say("B0 50 7F")
+	var ended error
+	switch how {
+	case "interrupt":
+		cmd.Process.Signal(syscall.SIGINT)
+		ended = running.wait()
+	case "terminated":
+		cmd.Process.Signal(syscall.SIGTERM)
+		ended = running.wait()
+	case "hangup":
+		cmd.Process.Signal(syscall.SIGHUP)
+		ended = running.wait()
+	case "closed terminal":
+		inside := childOf(cmd.Process.Pid)
+		cmd.Process.Kill() // the terminal's other side is gone
+		running.wait()
+		ended = gone(inside)
+	case "mishap in thru":
+		say("90 63 40")
+		ended = running.wait()
+	default:
+		ended = running.wait()
+	}
+	if mishap != (ended != nil) {
+		fault("bedd ends with %v", ended)
+	}
+	var through [][]byte
+	bedNotes := 0
+	all := rec.stop()
+	for _, h := range all {
+		if h.msg[0]&0x0F == 0 {
+			through = append(through, h.msg)
+		} else if h.msg[0] == 0x91 {
+			bedNotes++
+		}
+	}
+	faults = append(faults, hanging(all)...)
+	if len(through) < len(played) || !slices.EqualFunc(through[:len(played)], played, bytes.Equal) {
+		fault("through came % X, want % X first", through, played)
+	}
+	if bedNotes < 4 {
+		fault("the bed struck %d notes", bedNotes)
+	}
+	return faults
+}
+
+// childOf gives a process's child, or 0.
+func childOf(parent int) int {
+	stats, _ := filepath.Glob("/proc/[0-9]*/stat")
+	for _, path := range stats {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			continue
+		}
+		_, rest, _ := strings.Cut(string(text), ") ") // the name may hold anything
+		if fields := strings.Fields(rest); len(fields) > 1 && fields[1] == strconv.Itoa(parent) {
+			pid, _ := strconv.Atoi(strings.Split(path, "/")[2])
+			return pid
+		}
+	}
+	return 0
+}
+
+// gone waits until a process is gone.
+func gone(pid int) error {
+	if pid == 0 {
+		return fmt.Errorf("there was no process")
+	}
+	for range 100 {
+		if text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid)); err != nil || strings.Contains(string(text), ") Z ") {
+			return nil
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	return fmt.Errorf("process %d is still there", pid)
+}
+
+// clumsy is a recorder with a fault, for runs that have to end by one.
+type clumsy struct {
+	session.Recorder
+	how    string
+	chords int
+}
+
+func (c *clumsy) Send(at time.Duration, from session.Origin, msg []byte) {
+	if c.how == "mishap in thru" && bytes.Equal(msg, []byte{0x90, 0x63, 0x40}) {
+		panic(c.how)
+	}
+	c.Recorder.Send(at, from, msg)
+}
+
+func (c *clumsy) Mark(a bed.Action) {
+	if a.Kind == bed.EnterChord {
+		c.chords++
+	}
+	if c.how == "mishap in the core" && c.chords == 2 {
+		panic(c.how)
+	}
+	c.Recorder.Mark(a)
+}
+
+// playClumsily is bedd play with a fault in it, for a process of its own.
+func playClumsily(how string) int {
+	f := playFlags{wrap: func(r session.Recorder) session.Recorder { return &clumsy{Recorder: r, how: how} }}
+	cmd := f.command()
+	cmd.SetArgs(os.Args[2:])
+	if err := cmd.Execute(); err != nil {
+		return exitFailed
+	}
+	return exitFine
+}
+
+// Piano and bed on synths of their own: each hears its part and no more.
+func TestLabTwoOutputs(t *testing.T) {
+	needLab(t)
+	keys := lane(0)
+	var synths [2]*recording
+	for l := range synths {
+		var err error
+		if synths[l], err = lane(l).record(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	running, err := start(exec.Command(binary, "play", "--in", keys.in(), "--out-piano", lane(0).out(), "--out-bed", lane(1).out()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, hex := range []string{"90 3C 64", "B0 50 7F", "80 3C 40", "B0 50 00"} {
+		if err := keys.send(hex); err != nil {
+			t.Fatal(err)
+		}
+	}
+	running.cmd.Process.Signal(syscall.SIGTERM)
+	if err := running.wait(); err != nil {
+		t.Error(err)
+	}
+	piano, pad := synths[0].stop(), synths[1].stop()
+	if len(piano) != 2 || !bytes.Equal(piano[0].msg, []byte{0x90, 0x3C, 0x64}) || !bytes.Equal(piano[1].msg, []byte{0x80, 0x3C, 0x40}) {
+		t.Errorf("the piano's synth hears %v", piano)
+	}
+	strikes := 0
+	for _, h := range pad {
+		if h.msg[0]&15 == 0 {
+			t.Errorf("the pad's synth hears the piano: % X", h.msg)
+		}
+		if h.msg[0]&0xF0 == 0x90 {
+			strikes++
+		}
+	}
+	if list := hanging(pad); len(list) > 0 || strikes < 4 {
+		t.Errorf("the pad's synth hears %d strikes; %v", strikes, list)
 	}
 }

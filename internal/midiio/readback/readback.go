@@ -1,4 +1,4 @@
-// Package readback reads MIDI files with python3-mido, an independent library, for tests.
+// Package readback reads MIDI files and streams with python3-mido, an independent library, for tests.
 package readback
 
 import (
@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"os/exec"
+	"strings"
 	"testing"
 )
 
@@ -62,6 +63,46 @@ func Read(t testing.TB, path string) File {
 		t.Fatal(err)
 	}
 	return f
+}
+
+// mido's parser of streams leaves out what has no status byte of its own, so
+// channel messages are given theirs: a status byte 80…EF stays until another
+// comes, F0…F7 clears it, F8…FF does not touch it (MIDI 1.0 Detailed
+// Specification 4.2, running status).
+const streamScript = `
+import mido, sys
+p, status, waiting = mido.Parser(), None, 0
+for b in open(sys.argv[1], "rb").read():
+    if 0x80 <= b < 0xf0:
+        status, waiting = b, 1 if b & 0xe0 == 0xc0 else 2
+    elif 0xf0 <= b < 0xf8:
+        status = None
+    elif b < 0x80 and status is not None:
+        if waiting == 0:
+            p.feed_byte(status)
+            waiting = 1 if status & 0xe0 == 0xc0 else 2
+        waiting -= 1
+    p.feed_byte(b)
+for m in p:
+    print(m.hex(sep=""))
+`
+
+// Stream reads raw MIDI bytes, as they go over a wire, and gives whole messages
+// with their status bytes, or fails the test.
+func Stream(t testing.TB, path string) (msgs [][]byte) {
+	t.Helper()
+	printed, err := exec.Command(python(t), "-c", streamScript, path).Output()
+	if err != nil {
+		t.Fatalf("mido cannot read %s: %v\n%s", path, err, complaint(err))
+	}
+	for _, line := range strings.Fields(string(printed)) {
+		msg, err := hex.DecodeString(line)
+		if err != nil {
+			t.Fatal(err)
+		}
+		msgs = append(msgs, msg)
+	}
+	return msgs
 }
 
 // UnmarshalJSON reads an event as the script prints it.
