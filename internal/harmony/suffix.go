@@ -141,10 +141,11 @@ func (s *scanner) takeWord(options ...string) string {
 // startsWith reports whether s starts with the word; one of several letters may
 // be in capitals, in whole or in part.
 func startsWith(s, word string) bool {
-	if len(word) == 1 || len(s) < len(word) {
-		return strings.HasPrefix(s, word)
+	const small = 0x20 // in ASCII, what small letters have and capitals have not
+	if len(s) < len(word) || s[0]|small != word[0]|small {
+		return false
 	}
-	return strings.EqualFold(s[:len(word)], word)
+	return s[:len(word)] == word || len(word) > 1 && strings.EqualFold(s[:len(word)], word)
 }
 
 // word moves past the word that comes next.
