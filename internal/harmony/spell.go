@@ -24,14 +24,16 @@ func (c Chord) Spell(class pitch.Class, k pitch.Key) pitch.Name {
 	return k.Spell(class)
 }
 
-// rootName spells a root as the key does, or under its other name where more of
-// the chord's tones are then names of the key, and no double accidental is in
-// the way: in C, Db is a chord and C#dim is one.
+// rootName spells a root as the key does, or, where it is not in the key's
+// scale, under its other name if more of the chord's tones are then names of the
+// key, and no double accidental is in the way: in C, Db is a chord and C#dim is
+// one.
 func (q quality) rootName(k pitch.Key, root pitch.Class) pitch.Name {
 	own := k.Spell(root)
+	scale := k.Scale()
 	step := int8(1)
 	switch {
-	case own.Alter == 0:
+	case own.Alter == 0 || slices.Contains(scale[:], own):
 		return own
 	case own.Alter < 0:
 		step = -1
