@@ -51,6 +51,11 @@ func TestIdentify(t *testing.T) {
 		{"D C E G", "C", "C/D"}, {"G F A C", "C", "F/G"}, {"C Bb D F", "C", "Bb/C"}, {"Bb C E G", "F", "C/Bb"}, {"F C E G", "C", "C/F"}, {"Eb D F# A", "G", "D/Eb"},
 		// spelling follows the key
 		{"F# A# C#", "Gb", "Gb"}, {"F# A# C#", "B", "F#"}, {"Ab C Eb", "C", "Ab"}, {"G# B D", "Am", "G#dim"}, {"A C# E", "Eb", "A"}, {"C# E A", "Eb", "A/C#"},
+		{"F A C", "E", "F"}, {"Db F Ab", "C", "Db"}, {"C# E G", "C", "C#dim"}, {"D# F# A C", "C", "D#dim7"}, {"Ab C Eb Gb", "C", "Ab7"}, {"C Db F Ab", "C", "Db/C"},
+		{"G# B D", "C", "G#dim"}, {"A C# E", "Gb", "A"}, {"F# A C E", "Am", "F#m7b5"}, {"G# B D F", "Am", "G#dim7"}, {"F G# B D", "Am", "Fdim7"}, {"G A# C#", "G#m", "F##dim"},
+		{"C E G# D", "A", "Caugadd9"}, {"B Db F Ab", "C", "Db/B"}, {"Bb D F", "E", "Bb"}, {"A# C# E", "B", "A#dim"}, {"Bb C# E G", "Dm", "Bbdim7"}, {"C Eb G", "B", "Cm"},
+		// two and three notes with the bass to settle them
+		{"F C D", "C", "F6"}, {"F B", "C", "Bdim/F"}, {"B F", "C", "Bdim"}, {"D F# C", "G", "D7"}, {"G# E", "Am", "E/G#"}, {"E D G#", "Am", "E7"}, {"F B E", "C", "Fmaj7#11"},
 	} {
 		sounding, bass := heard(t, tt.notes)
 		got, ok := Identify(sounding, bass, mustKey(t, tt.key))

@@ -25,9 +25,8 @@ func (c Chord) Spell(class pitch.Class, k pitch.Key) pitch.Name {
 }
 
 // rootName spells a root as the key does, or, where it is not in the key's
-// scale, under its other name if more of the chord's tones are then names of the
-// key, and no double accidental is in the way: in C, Db is a chord and C#dim is
-// one.
+// scale, under its other name if the chord then has more names of the key or
+// fewer that are hard to read: in C, Db is a chord and C#dim is one.
 func (q quality) rootName(k pitch.Key, root pitch.Class) pitch.Name {
 	own := k.Spell(root)
 	scale := k.Scale()
@@ -45,22 +44,29 @@ func (q quality) rootName(k pitch.Key, root pitch.Class) pitch.Name {
 	return own
 }
 
-// namesIn counts the tones above the root whose names are the key's own; a root
-// with a double accidental counts two less.
+// namesIn counts the tones above the root whose names are the key's own, less
+// what is hard to read: two for a root with a double accidental, one for another
+// tone with one, one for a white key's root under a black key's name.
 func (q quality) namesIn(k pitch.Key, root pitch.Name) int {
-	count := 0
-	if root.Alter < -1 || root.Alter > 1 {
-		count = -2
-	}
 	scale := k.Scale()
+	count := 0
 	for rest := q; rest != 0; rest &= rest - 1 {
 		n := root.Up(tones[bits.TrailingZeros32(uint32(rest))].Interval)
-		if slices.Contains(scale[:], n) {
+		switch {
+		case slices.Contains(scale[:], n):
 			count++
+		case n == root && double(n):
+			count -= 2
+		case double(n), n == root && n.Alter != 0 && !black.Has(n.Class()):
+			count--
 		}
 	}
 	return count
 }
+
+var black = pitch.SetOf(1, 3, 6, 8, 10)
+
+func double(n pitch.Name) bool { return n.Alter < -1 || n.Alter > 1 }
 
 // bassName spells a bass as a tone of the chord where it is one, but never calls
 // a natural of the key by an accidental's name: E7#5/C, not E7#5/B#.
