@@ -1,4 +1,4 @@
-.PHONY: play test test-alsa bench-alsa lint race bench build install clean
+.PHONY: play test test-alsa bench-alsa lint race bench bench-anchors build install clean
 
 # Plays the demo: an invented player at the piano, in real time.
 play: build
@@ -33,6 +33,11 @@ race: install
 
 bench: install
 	go test -run '^$$' -bench . -benchmem ./...
+
+# Movement and time of the voicing search against an independent library; needs
+# Node and fails where bedd moves more or is not 50 times faster.
+bench-anchors: install
+	@scripts/anchors/bench
 
 install:
 	@scripts/install

@@ -77,6 +77,9 @@ func parseStep(s string, k pitch.Key, n Numbers) (Chord, *fault) {
 		triad = majorTriad
 	default:
 		if step, triad = sc.numeral(); step < 0 {
+			if f := noChord(s); f != nil {
+				return Chord{}, f
+			}
 			return Chord{}, &fault{0, fmt.Sprintf("%q does not start a chord", clip(s)), stepHint}
 		}
 	}
@@ -84,13 +87,14 @@ func parseStep(s string, k pitch.Key, n Numbers) (Chord, *fault) {
 	if !ok {
 		return Chord{}, &fault{0, tooAltered(s[:sc.at], k), "at most two flats or sharps are read"}
 	}
-	q, end, f := parseQuality(s, sc.at, triad, !number && triad == minorTriad)
+	sc.counted = number
+	q, f := sc.quality(triad, !number && triad == minorTriad)
 	if f != nil {
 		return Chord{}, f
 	}
 	c := Chord{Root: root, Bass: root, quality: q}
-	if end < len(s) {
-		if c.Bass, f = parseBass(s, end+len("/"), k); f != nil {
+	if sc.at < len(s) {
+		if c.Bass, f = parseBass(s, sc.at+len("/"), k); f != nil {
 			return Chord{}, f
 		}
 	}
@@ -101,7 +105,7 @@ const stepBassHint = "after the slash write the bass as a degree or a name, as i
 
 // parseBass reads the degree or note name that must be the rest of s.
 func parseBass(s string, at int, k pitch.Key) (pitch.Name, *fault) {
-	sc := &scanner{s, at}
+	sc := &scanner{text: s, at: at}
 	alter, step := sc.degree()
 	if step < 0 {
 		bass, f := parseBassName(s, at)
@@ -190,7 +194,7 @@ func (c Chord) Degree(k pitch.Key) string {
 	}
 	s := c.quality.suffix()
 	for _, word := range [...]string{"", "M", "dom"} {
-		if q, _, f := parseQuality(word+s, 0, triad, false); f == nil && q == c.quality {
+		if q, f := (&scanner{text: word + s, counted: true}).quality(triad, false); f == nil && q == c.quality {
 			s = word + s
 			break
 		}

@@ -13,7 +13,8 @@ type fault struct {
 }
 
 // in words the fault for the text it was found in, or for a longer text in
-// which that text starts at the given offset. Characters count from 1.
+// which that text starts at the given offset. Characters count from 1; what is
+// understood before a fault takes one place on the screen for each.
 func (f *fault) in(text string, offset int) string {
 	s := fmt.Sprintf("%s at character %d", f.what, utf8.RuneCountInString(text[:offset+f.at])+1)
 	if f.hint != "" {

@@ -40,6 +40,11 @@ var goodProgressions = []struct{ text, want string }{
 	{"C-7-F-7", "Cm7 Fm7"},
 	{"6- 4", "Am F"},
 	{"C--F", "Cm F"},
+	// flats and sharps as older charts have them
+	{"C7-9-F", "C7b9 F"},
+	{"G7-5 C+5", "G7b5 Caug"},
+	{"57-5", "G7 G"},
+	{"1-2", "C Dm"},
 	// parentheses keep their commas and blanks
 	{"C7(b9, #11) F", "C7b9#11 F"},
 	{"G7(b9,b13)|C", "G7b9b13 C"},
@@ -50,8 +55,11 @@ var badProgressions = []struct{ text, want string }{
 	{" | - , ", `no chords: write names or degrees with blanks between them, as in C F Am G or 1 4 6m 5`},
 	{"C Fzz G", `chord 2 of the progression, "Fzz": "zz" after "F" is not understood at character 4 ` + accepted},
 	{"C♯ – F♯zz", `chord 2 of the progression, "F♯zz": "zz" after "F♯" is not understood at character 8 ` + accepted},
+	{"E♭\ufe0e", "chord 1 of the progression, \"E♭\ufe0e\": \"\ufe0e\" after \"E♭\" is not understood at character 3 " + accepted},
+	{"C\u0301 zz", "chord 1 of the progression, \"C\u0301\": \"\u0301\" after \"C\" is not understood at character 2 " + accepted},
 	{"1 4 8", `chord 3 of the progression, "8": "8" does not start a chord at character 5 ` + acceptedStep},
 	{"C / G", `chord 2 of the progression, "/": "/" does not start a chord at character 3 ` + acceptedStep},
+	{"C | N.C. | F", `chord 2 of the progression, "N.C.": "N.C." is no chord at character 5 (a bed always holds one: leave this out and fade the bed there)`},
 	{"C x2", `chord 2 of the progression, "x2": "x2" does not start a chord at character 3 ` + acceptedStep},
 	{"1 2-7", `chord 2 of the progression, "2-7": the hyphen may be a minor sign or a dash at character 4 (write 2m7, or 2 7)`},
 	{"1-b5", `chord 1 of the progression, "1-b5": the hyphen may be a minor sign or a dash at character 2 (write 1mb5, or 1 b5)`},

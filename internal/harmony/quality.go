@@ -1,6 +1,7 @@
 package harmony
 
 import (
+	"math/bits"
 	"strings"
 
 	"bedd/internal/pitch"
@@ -70,13 +71,19 @@ const (
 	alterations   = flatFifth | sharpFifth | alteredNinths | sharpEleventh | flatThirteenth
 )
 
-// classes returns the pitch classes of the quality above a root on C.
-func (q quality) classes() pitch.Set {
-	var s pitch.Set
+// toneClasses has the class of each of tones above a root on C.
+var toneClasses = func() (sets [len(tones)]pitch.Set) {
 	for i, t := range tones {
-		if q&(1<<i) != 0 {
-			s = s.Add(pitch.ClassOf(int(t.Interval.Semitones)))
-		}
+		sets[i] = pitch.SetOf(pitch.ClassOf(int(t.Interval.Semitones)))
+	}
+	return sets
+}()
+
+// classes returns the pitch classes of the quality above a root on C.
+// Hot path: no allocation; O(tones).
+func (q quality) classes() (s pitch.Set) {
+	for rest := q; rest != 0; rest &= rest - 1 {
+		s |= toneClasses[bits.TrailingZeros32(uint32(rest))]
 	}
 	return s
 }

@@ -53,8 +53,9 @@ func TestEveryQualityReadsBack(t *testing.T) {
 			t.Errorf("%v and %v are both written %q", q.classes(), other.classes(), s)
 		}
 		seen[s] = q
-		got, end, f := parseQuality(s, 0, majorTriad, false)
-		if f != nil || end != len(s) || got != q {
+		sc := scanner{text: s}
+		got, f := sc.quality(majorTriad, false)
+		if f != nil || sc.at != len(s) || got != q {
 			t.Errorf("%019b is written %q, which reads as %019b, %v", q, s, got, f)
 		}
 		if !q.sound() {
