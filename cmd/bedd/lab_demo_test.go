@@ -36,7 +36,7 @@ func offline(t *testing.T) (sent []session.Sent, length time.Duration) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return take.Sent, session.Length(performance)
+	return take.Sent(), session.Length(performance)
 }
 
 // The demo performance through a real sequencer: at the output's other side

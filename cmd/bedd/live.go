@@ -29,6 +29,7 @@ type liveRun struct {
 	start   time.Time // of the session's clock
 	leaving bool
 	echoes  bool // the player was told of them
+	refused bool // the player was told of it
 	repeat  repeats
 }
 
@@ -59,6 +60,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	l.start = time.Now()
 	// Whatever ends this, also a mishap: nothing sounds afterwards.
 	defer func() { l.session.Finish(l.now()) }()
+	l.session.SetUp(0)
 	var arrived <-chan struct{}
 	var changes <-chan midiio.Change
 	if l.midi != nil {
@@ -106,7 +108,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		if stop || l.leaving && !waiting {
 			return nil
 		}
-		l.tellOfEchoes(now)
+		l.tell(now)
 		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
 		wake := now + statusEvery
 		if waiting {
@@ -141,8 +143,12 @@ func (l *liveRun) arrived() {
 	}
 }
 
-// tellOfEchoes says once that a device gives back what it gets.
-func (l *liveRun) tellOfEchoes(now time.Duration) {
+// tell says once what the player should know of the MIDI that arrives.
+func (l *liveRun) tell(now time.Duration) {
+	if !l.refused && l.session.Refused() > 0 {
+		l.refused = true
+		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels is left out; aside: in the rig moves it)")
+	}
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
 		l.screen.line(glance.Clock(now) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")

@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"bedd/internal/gathering"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 
@@ -88,7 +89,7 @@ type thruTo func(outs midiio.Outputs) func(at time.Duration, msg []byte)
 // open opens the ports that the flags name, or those that bedd takes by itself.
 // thru is handed each message on its input's own thread. Without ports, and
 // where none were asked for, it says so on the screen and gives nil.
-func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
+func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
 	wishes, err := f.wishes()
 	if err != nil {
 		return nil, err
@@ -116,9 +117,10 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 		}
 	}
 	r.ports = midiio.NewPorts(midiio.PortsConfig{
-		System: system, Clock: clock, Lost: tell, Returned: tell,
+		System: system, Clock: clock, Lost: tell, Returned: tell, Mishap: broken.catch,
+		BedChannels: bedChannels(rig), Rewrites: rig.Share || rig.Out != 0 || len(rig.Player.Aside) > 0,
 	})
-	if err := r.openChosen(choice, f.virtual, screen, thru); err != nil {
+	if err := r.openChosen(choice, f.virtual, wishes.Thru, screen, thru); err != nil {
 		cancel()
 		r.ports.Close()
 		return nil, err
@@ -138,7 +140,17 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 	return r, nil
 }
 
-func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen, thru thruTo) error {
+// bedChannels are the channels on which nobody but the bed plays.
+func bedChannels(rig *gathering.Rig) (list []uint8) {
+	if !rig.Share {
+		for _, l := range rig.Layers {
+			list = append(list, l.Channel)
+		}
+	}
+	return list
+}
+
+func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.ThruWish, screen *screen, thru thruTo) error {
 	for _, v := range midiio.Chosen(choice.Outs) {
 		out, err := r.ports.OpenOut(v.Port)
 		if err != nil {
@@ -147,23 +159,21 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 		r.outs = append(r.outs, session.Destination{Port: out, Parts: v.Parts})
 		screen.line("sends " + carried(v.Parts) + " to " + v.Port.Name + ": " + v.Why)
 	}
-	makesOut := virtual && len(r.outs) == 0
-	if makesOut {
+	var open midiio.Outputs // what the virtual output adds for every input
+	if virtual {
 		out, err := r.ports.VirtualOut("bedd")
 		if err != nil {
 			return err
 		}
-		r.outs = append(r.outs, session.Destination{Port: out, Parts: midiio.AllParts})
+		parts := midiio.AllParts
+		if wish == midiio.ThruOff {
+			parts = midiio.BedPart
+		}
+		open = 1 << len(r.outs)
+		r.outs = append(r.outs, session.Destination{Port: out, Parts: parts})
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
-		if makesOut && v.Thru {
-			v.Outs = 1
-		}
-		var through func(time.Duration, []byte)
-		if v.Thru || len(r.outs) > 0 { // what goes nowhere is recorded all the same
-			through = thru(v.Outs)
-		}
-		in, err := r.ports.OpenIn(v.Port, through)
+		in, err := r.ports.OpenIn(v.Port, thru(v.Outs|open))
 		if err != nil {
 			return err
 		}
@@ -206,6 +216,11 @@ func (r *midiRig) close(screen *screen) {
 			}
 		}
 	}
+	for _, d := range r.outs {
+		if out, ok := d.Port.(*midiio.Output); ok && out.Refused() > 0 {
+			screen.line(fmt.Sprintf("%s: %d messages were too long and left out", out.Port().Name, out.Refused()))
+		}
+	}
 	r.stop()
 	r.stopped.Wait()
 	r.ports.Close()
@@ -236,7 +251,7 @@ func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session
 		if c.Way == midiio.Out {
 			s.Lost(c.Index)
 		} else {
-			s.PlayerGone(now)
+			r.ins[c.Index].LetGo(s.Observe)
 		}
 		return
 	}

@@ -21,6 +21,16 @@ func (m mishap) Error() string {
 
 func newMishaps() mishaps { return make(mishaps, 1) }
 
+// late gives a mishap that nobody has taken, or nil.
+func (m mishaps) late() error {
+	select {
+	case one := <-m:
+		return one
+	default:
+		return nil
+	}
+}
+
 // catch is to be deferred, first of all, in every goroutine of a run.
 func (m mishaps) catch() {
 	if p := recover(); p != nil {

@@ -72,6 +72,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		return err
 	}
 	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
+	if _, err := f.ports.wishes(); err != nil {
+		return err
+	}
 	if f.frames < 32 || f.frames > 8192 {
 		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", f.frames)}
 	}
@@ -92,7 +95,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	// From here on nothing but the end of the run ends the program: what sounds is
 	// let go and what was recorded is written, whoever closes the terminal.
 	signals := make(chan os.Signal, 8)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
 	defer signal.Stop(signals)
 	signal.Ignore(syscall.SIGPIPE)
 
@@ -100,12 +103,12 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	screen := newScreen(os.Stdout, broken)
 	defer screen.close()
 	take := session.NewTake()
-	room := &room{screen: screen, take: take, title: f.title}
+	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off"}
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken}
 	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
-		if live.midi, err = f.ports.open(live.now, screen, live.thru, broken); err != nil {
+		if live.midi, err = f.ports.open(&f.rig, live.now, screen, live.thru, broken); err != nil {
 			return err
 		}
 	}
@@ -137,9 +140,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		room.live = out.live
 	}
 
-	s.SetUp(0)
 	failed := live.play(keyboard)
 	wav, wavErr := out.close(signals)
+	if failed == nil {
+		failed = broken.late()
+	}
 	if take.Dropped > 0 {
 		screen.line(fmt.Sprintf("the MIDI file ends early: more than %d messages were played", session.MaxTake))
 	}
@@ -220,6 +225,7 @@ type room struct {
 	take    *session.Take
 	session *session.Session
 	live    pusher // the built-in sound, or nil
+	noPiano bool   // it sounds the bed alone
 	title   func(moment int) string
 }
 
@@ -229,7 +235,7 @@ type pusher interface {
 }
 
 func (r *room) Send(at time.Duration, from session.Origin, msg []byte) {
-	if m, ok := channelMessage(msg); ok && r.live != nil {
+	if m, ok := channelMessage(msg); ok && r.live != nil && !(r.noPiano && from == session.Thru) {
 		r.live.Push(m.Status, m.Data1, m.Data2)
 	}
 	r.take.Send(at, from, msg)

@@ -19,7 +19,7 @@ func newPorts() *cobra.Command {
 		Use:   "ports",
 		Short: "List MIDI inputs and outputs, and which of them play would take",
 		Long: `ports lists the machine's MIDI inputs and outputs, which of them play would take
-by itself or with the same --in, --out and --thru, and why.
+by itself or with the same flags, and why.
 
 With --learn it finds out what your gear sends, to write a rig with. Press each
 switch twice, briefly, with a second between; put the pedal's heel down and move
@@ -79,13 +79,14 @@ lines go to standard output, all else to standard error:
 }
 
 type portJSON struct {
-	Name    string `json:"name"`
-	Address string `json:"address"`
-	Chosen  bool   `json:"chosen"`
-	Thru    *bool  `json:"thru,omitempty"`  // inputs only
-	Piano   *bool  `json:"piano,omitempty"` // outputs only: whether it carries the piano
-	Bed     *bool  `json:"bed,omitempty"`   // and the bed
-	Why     string `json:"why"`
+	Name    string   `json:"name"`
+	Address string   `json:"address"`
+	Chosen  bool     `json:"chosen"`
+	Thru    *bool    `json:"thru,omitempty"`    // inputs only
+	ThruTo  []string `json:"thru_to,omitempty"` // and the outputs that it goes to
+	Piano   *bool    `json:"piano,omitempty"`   // outputs only: whether it carries the piano
+	Bed     *bool    `json:"bed,omitempty"`     // and the bed
+	Why     string   `json:"why"`
 }
 
 func portsJSON(w io.Writer, c midiio.Choice) error {
@@ -95,6 +96,11 @@ func portsJSON(w io.Writer, c midiio.Choice) error {
 			p := portJSON{Name: v.Port.Name, Address: v.Port.Address, Chosen: v.Chosen, Why: v.Why}
 			if piano, bed := v.Parts&midiio.PianoPart != 0, v.Parts&midiio.BedPart != 0; in {
 				p.Thru = &v.Thru
+				for i, o := range midiio.Chosen(c.Outs) {
+					if v.Outs.Has(i) {
+						p.ThruTo = append(p.ThruTo, o.Port.Name)
+					}
+				}
 			} else {
 				p.Piano, p.Bed = &piano, &bed
 			}

@@ -223,8 +223,8 @@ const maxWAV = 1<<32 - 1<<10
 
 // renderWAV renders a take with the built-in sound, until it is interrupted.
 func renderWAV(interrupted context.Context, path string, rate, bits int, rig gathering.Rig, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
-	if n := len(take.Sent); n > 0 {
-		length := (take.Sent[n-1].At + wavTail).Seconds()
+	if sent := take.Sent(); len(sent) > 0 {
+		length := (sent[len(sent)-1].At + wavTail).Seconds()
 		if size := length * float64(rate) * 2 * float64(bits/8); size > maxWAV {
 			return nil, badInput{fmt.Errorf("%s would be %.1f hours long, %.1f GiB: a WAV file holds 4 GiB; ask for 16 bits, or render a part", path, length/3600, size/(1<<30))}
 		}
@@ -241,7 +241,7 @@ func renderWAV(interrupted context.Context, path string, rate, bits int, rig gat
 		synth.Send(m.Status, m.Data1, m.Data2)
 	}
 	var events []sound.Event
-	for _, s := range take.Sent {
+	for _, s := range take.Sent() {
 		if m, ok := channelMessage(s.Data); ok {
 			frame := int64(s.At.Seconds()*float64(rate) + 0.5)
 			events = append(events, sound.Event{Frame: frame, Status: m.Status, Data1: m.Data1, Data2: m.Data2})

@@ -191,9 +191,6 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case DamperMoved:
 		b.hands.pedal(e.On)
 		b.watchLeftHand(at)
-	case HandsGone:
-		b.hands = hands{}
-		b.watchLeftHand(at)
 	case PedalMoved:
 		b.intensity.Foot(b.c.Pedal.Position(e.Raw))
 	case InputEnded:

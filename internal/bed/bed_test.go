@@ -328,22 +328,6 @@ func TestALandingThatCannotBeVoicedIsNotMarked(t *testing.T) {
 	}
 }
 
-func TestHandsGoneHoldNothing(t *testing.T) {
-	r := newRun(t, twoMoments(t))
-	r.ask(bed.BringIn)
-	for _, n := range []uint8{45, 60, 64} {
-		r.event(bed.Event{Kind: bed.NoteStruck, Note: n, Velocity: 60})
-	}
-	r.event(bed.Event{Kind: bed.HandsGone})
-	r.wait(time.Second)
-	r.all = nil
-	r.ask(bed.Capture)
-	if got, want := said(r.all), "(no notes to take)"; got != want {
-		t.Errorf("%q, want %q", got, want)
-	}
-	r.end()
-}
-
 func TestHandleAllocatesNothing(t *testing.T) {
 	c := twoMoments(t)
 	b, err := bed.New(c)

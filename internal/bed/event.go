@@ -18,7 +18,6 @@ const (
 	NoteStruck                   // the player strikes Note with Velocity
 	NoteLeft                     // the player lets Note go
 	DamperMoved                  // the player's damper pedal is down (On) or up
-	HandsGone                    // the keyboard was pulled out: nothing is held any more
 	PedalMoved                   // the intensity pedal reads Raw
 	InputEnded                   // nothing more will come: the bed leaves; a fade goes on to its end unless On says to hurry
 )

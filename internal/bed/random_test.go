@@ -135,7 +135,7 @@ func (r *run) end() {
 // drawEvent draws anything that can happen to a bed.
 func drawEvent(t *rapid.T) bed.Event {
 	e := bed.Event{Kind: rapid.SampledFrom([]bed.EventKind{bed.TimePassed, bed.Asked, bed.Asked, bed.Asked,
-		bed.NoteStruck, bed.NoteStruck, bed.NoteLeft, bed.HandsGone, bed.DamperMoved, bed.PedalMoved}).Draw(t, "kind")}
+		bed.NoteStruck, bed.NoteStruck, bed.NoteLeft, bed.DamperMoved, bed.PedalMoved}).Draw(t, "kind")}
 	switch e.Kind {
 	case bed.Asked:
 		e.Command = bed.Command(rapid.Uint8Range(0, uint8(bed.NumCommands)-1).Draw(t, "command"))

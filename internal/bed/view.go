@@ -84,3 +84,6 @@ func classes(notes []uint8) (s pitch.Set) {
 	}
 	return s
 }
+
+// Silent reports whether nothing of the bed sounds, nor is about to.
+func (b *Bed) Silent() bool { return b.phase == Silent }

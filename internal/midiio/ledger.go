@@ -61,36 +61,23 @@ func uncount(n *uint8) bool {
 func (w *Wire) Finish(at time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	w.finish(at)
+}
+
+// Close is Finish, and from then on nothing is struck any more, whoever is late.
+func (w *Wire) Close(at time.Duration) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.closed = true
+	w.finish(at)
+}
+
+func (w *Wire) finish(at time.Duration) {
 	w.forgetBed()
 	if !w.settle(at) {
 		return
 	}
 	for _, ch := range w.order {
-		for i := range holdPedals {
-			w.parts[ch].pedals[i].said = 0
-		}
-	}
-	w.movePedals(at)
-}
-
-// PlayerGone ends what the player left on: the keyboard was pulled out while keys
-// or pedals were down. The bed goes on. O(2048) and a message for each of the
-// player's note-ons without an off.
-func (w *Wire) PlayerGone(at time.Duration) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	for _, ch := range w.order {
-		for key := range w.parts[ch].pitches {
-			n := &w.parts[ch].pitches[key]
-			if n.keys == 0 && !n.ringing && w.use[ch] != Open { // on open channels strikes are all there is
-				continue
-			}
-			if n.keys, n.ringing = 0, false; n.bed > 0 {
-				continue
-			}
-			for n.by = Ledger; n.strikes > 0 && w.end(at, ch, uint8(key), n); {
-			}
-		}
 		for i := range holdPedals {
 			w.parts[ch].pedals[i].said = 0
 		}
@@ -176,6 +163,9 @@ func (w *Wire) Returned(at time.Duration) {
 func (w *Wire) Resume(at time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	if w.closed {
+		return
+	}
 	for _, ch := range w.order {
 		for key := range w.parts[ch].pitches {
 			n := &w.parts[ch].pitches[key]

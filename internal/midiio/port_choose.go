@@ -126,6 +126,11 @@ func Choose(ins, outs []PortInfo, wishes Wishes) (Choice, error) {
 	if len(wishes.Outs) == 0 {
 		takeOut(c.Ins, c.Outs)
 	}
+	if wishes.Thru == ThruOff {
+		for i := range c.Outs {
+			c.Outs[i].Parts &^= PianoPart
+		}
+	}
 	taken := Chosen(c.Outs)
 	for i := range c.Ins {
 		if c.Ins[i].Chosen {
@@ -153,7 +158,7 @@ func (v *Verdict) goThru(outs []Verdict, wish ThruWish) {
 	v.Thru = v.Outs != 0 || len(outs) == 0
 	switch {
 	case wish == ThruOff:
-		v.Thru, v.Outs = false, 0
+		v.Thru = false
 		v.Why += "; thru is off, as asked"
 	case len(outs) > 0 && !piano:
 		v.Why += "; no output carries the piano, so thru is off"
@@ -177,7 +182,7 @@ func verdicts(ports []PortInfo) []Verdict {
 		case p.Program:
 			list[i].Why = "another program's, so it has to be named with " + p.Way.flag()
 		default:
-			list[i].Why = "others were named with " + p.Way.flag()
+			list[i].Why = "others were named"
 		}
 	}
 	return list
@@ -190,13 +195,13 @@ func takeNamed(way Way, list []Verdict, pattern string, parts Part) error {
 	for i, v := range list {
 		ports[i] = v.Port
 	}
-	found, err := Match(way, ports, pattern)
-	if err != nil {
-		return err
-	}
 	flag := way.flag()
 	if way == Out {
 		flag = parts.flag()
+	}
+	found, err := match(way, ports, pattern, flag)
+	if err != nil {
+		return err
 	}
 	for i := range list {
 		if v := &list[i]; v.Port == found {

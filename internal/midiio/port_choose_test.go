@@ -73,10 +73,10 @@ take output 28:0: the first device that is not played on`},
 			`take input 20:0: a device to play on; the sound is the same device's, so thru is off: its own keys already sound (if they don't: --thru on)
 take thru input 24:0: a device to play on
 take output 20:0: named with --out "piano"
-not output 28:0: others were named with --out`},
+not output 28:0: others were named`},
 		{"keys named, twice",
 			[]PortInfo{pianoIn, feetIn}, []PortInfo{moduleOut}, []string{"feet", "24:0"}, nil,
-			`not input 20:0: others were named with --in
+			`not input 20:0: others were named
 take thru input 24:0: named with --in "feet"
 take output 28:0: the only device to send to`},
 		{"another program named",
@@ -125,7 +125,7 @@ func TestChooseParts(t *testing.T) {
 			"a device to play on"},
 		{Wishes{Outs: []OutWish{{"module", PianoPart}, {"28:0", BedPart}}}, "1 1, 0 3", "a device to play on"},
 		{Wishes{Outs: []OutWish{{"piano", AllParts}}, Thru: ThruOn}, "1 1, 3 0", "a device to play on"},
-		{Wishes{Thru: ThruOff}, "0 0, 0 3", "a device to play on; thru is off, as asked"},
+		{Wishes{Thru: ThruOff}, "0 0, 0 2", "a device to play on; thru is off, as asked"},
 	} {
 		got, err := Choose(ins, outs, c.wishes)
 		if err != nil {
@@ -146,6 +146,11 @@ func TestChooseParts(t *testing.T) {
 	}
 	if _, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"module", PianoPart}}}); !errors.Is(err, ErrNoBed) {
 		t.Errorf("the piano alone: %v, want %v", err, ErrNoBed)
+	}
+	_, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"organ", BedPart}}})
+	const none = `no MIDI output matches "organ": found "Piano:Piano MIDI 1", "Module:Module MIDI 1"; name one with --out-bed`
+	if err == nil || err.Error() != none {
+		t.Errorf("got %v, want %s", err, none)
 	}
 	if _, err := Choose(ins, outs, Wishes{Outs: make([]OutWish, MaxOutputs+1)}); err == nil {
 		t.Error("too many outputs are taken")

@@ -1,6 +1,7 @@
 package midiio
 
 import (
+	"sync"
 	"sync/atomic"
 	"time"
 )
@@ -10,6 +11,7 @@ import (
 type Input struct {
 	link
 	thru    func(at time.Duration, msg []byte)
+	mishap  func()
 	clock   func() time.Duration
 	echo    *echo
 	gate    *atomic.Bool
@@ -18,6 +20,57 @@ type Input struct {
 	tooLong atomic.Uint64
 	broken  atomic.Uint64
 	port    InPort // for Run only
+
+	holdsMu sync.Mutex
+	holds   holds
+}
+
+// holds is what an input's hands and feet hold down.
+type holds struct {
+	keys   [16][128]bool
+	pedals [16][len(holdPedals)]bool
+}
+
+// note takes a message into account.
+func (h *holds) note(msg []byte) {
+	if msg[0] >= sysexStart {
+		return
+	}
+	ch := msg[0] & 0x0F
+	if on, off := noteEdge(msg); on || off {
+		h.keys[ch][msg[1]] = on
+	} else if i, ok := holdPedal(msg); ok {
+		h.pedals[ch][i] = msg[2] > 0
+	}
+}
+
+// LetGo hands thru and the core the messages that end what this input's keys and
+// pedals hold: its device was pulled out while they were down. It is for the
+// goroutine that calls Take, and does nothing the second time. O(2048).
+func (in *Input) LetGo(observe func(at time.Duration, msg []byte)) {
+	in.holdsMu.Lock()
+	held := in.holds
+	in.holds = holds{}
+	in.holdsMu.Unlock()
+	end := func(msg ...byte) {
+		at := in.clock()
+		if in.thru != nil {
+			in.thru(at, msg)
+		}
+		observe(at, msg)
+	}
+	for ch := range byte(16) {
+		for key, down := range held.keys[ch] {
+			if down {
+				end(noteOff|ch, byte(key), releaseVelocity)
+			}
+		}
+		for i, down := range held.pedals[ch] {
+			if down {
+				end(controller|ch, holdPedals[i], 0)
+			}
+		}
+	}
 }
 
 // Dropped is how many messages the bed missed because nobody took them in time.
@@ -35,6 +88,7 @@ func (in *Input) Broken() uint64 { return in.broken.Load() }
 func (in *Input) receiver() func(bytes []byte) {
 	c := &cutter{emit: in.take}
 	return func(bytes []byte) {
+		defer in.mishap()
 		c.write(bytes)
 		if c.long|c.broken != 0 {
 			in.tooLong.Add(c.long)
@@ -54,6 +108,9 @@ func (in *Input) take(msg []byte) {
 	if in.echo.heard(at, msg) {
 		return
 	}
+	in.holdsMu.Lock()
+	in.holds.note(msg)
+	in.holdsMu.Unlock()
 	if in.thru != nil {
 		in.thru(at, msg)
 	}

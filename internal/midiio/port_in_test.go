@@ -1,6 +1,8 @@
 package midiio
 
 import (
+	"fmt"
+	"slices"
 	"testing"
 	"time"
 )
@@ -50,4 +52,43 @@ func BenchmarkThru(b *testing.B) {
 
 func testOutput(port OutPort) *Output {
 	return NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }}).addOut(&Output{port: port})
+}
+
+// What an input holds when its device is pulled out is let go, once, and nothing
+// of what others hold.
+func TestInputLetsGoWhatItHolds(t *testing.T) {
+	var thru, observed []string
+	word := func(list *[]string) func(time.Duration, []byte) {
+		return func(_ time.Duration, msg []byte) { *list = append(*list, fmt.Sprintf("%X", msg)) }
+	}
+	p := NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }})
+	p.Listen(true)
+	keys := p.addIn(p.newInput(PortInfo{}, word(&thru)), deafPort{})
+	feet := p.addIn(p.newInput(PortInfo{}, word(&thru)), deafPort{})
+	keys.receiver()([]byte{0x90, 60, 100, 62, 100, 0x80, 60, 0, 0xB0, 64, 127, 66, 127, 66, 0, 0x95, 61, 1, 61, 0})
+	feet.receiver()([]byte{0xB0, 80, 127})
+	thru = nil
+	feet.LetGo(word(&observed))
+	if len(thru)+len(observed) > 0 {
+		t.Errorf("the feet hold nothing: %v, %v", thru, observed)
+	}
+	keys.LetGo(word(&observed))
+	want := []string{"803E40", "B04000"}
+	if !slices.Equal(thru, want) || !slices.Equal(observed, want) {
+		t.Errorf("let go %v and %v, want %v", thru, observed, want)
+	}
+	if keys.LetGo(word(&observed)); len(thru) > 2 {
+		t.Errorf("let go twice: %v", thru)
+	}
+}
+
+// A fault on an input's own thread is handed over, wherever it is.
+func TestInputHandsOverItsMishaps(t *testing.T) {
+	var caught any
+	p := NewPorts(PortsConfig{Clock: func() time.Duration { panic("the clock's") }, Mishap: func() { caught = recover() }})
+	p.Listen(true)
+	p.addIn(p.newInput(PortInfo{}, nil), deafPort{}).receiver()([]byte{0x90, 60, 100})
+	if caught != "the clock's" {
+		t.Errorf("caught %v", caught)
+	}
 }

@@ -10,6 +10,11 @@ import (
 // alike. Ports of bedd's own don't count. It fails with ErrNoPort when none fits
 // and with ErrSeveral when several do, and its texts name those to choose from.
 func Match(way Way, ports []PortInfo, pattern string) (PortInfo, error) {
+	return match(way, ports, pattern, way.flag())
+}
+
+// match is Match, with the flag by which a port is named.
+func match(way Way, ports []PortInfo, pattern, flag string) (PortInfo, error) {
 	var others, parts, exact []PortInfo
 	for _, p := range ports {
 		if p.Ours {
@@ -34,11 +39,11 @@ func Match(way Way, ports []PortInfo, pattern string) (PortInfo, error) {
 	case len(others) == 0:
 		return PortInfo{}, matchError{fmt.Sprintf("no MIDI %v matches %q: there is none at all; plug one in", way, pattern), ErrNoPort}
 	case len(parts) == 0:
-		return PortInfo{}, matchError{fmt.Sprintf("no MIDI %v matches %q: found %s; name one with %s", way, pattern, names(others), way.flag()), ErrNoPort}
+		return PortInfo{}, matchError{fmt.Sprintf("no MIDI %v matches %q: found %s; name one with %s", way, pattern, names(others), flag), ErrNoPort}
 	case oneName(parts):
-		return PortInfo{}, matchError{fmt.Sprintf("%d MIDI %vs are called %q: name one by its address with %s: %s", len(parts), way, parts[0].Name, way.flag(), addresses(parts)), ErrSeveral}
+		return PortInfo{}, matchError{fmt.Sprintf("%d MIDI %vs are called %q: name one by its address with %s: %s", len(parts), way, parts[0].Name, flag, addresses(parts)), ErrSeveral}
 	}
-	return PortInfo{}, matchError{fmt.Sprintf("%d MIDI %vs match %q: %s; name one with %s", len(parts), way, pattern, names(parts), way.flag()), ErrSeveral}
+	return PortInfo{}, matchError{fmt.Sprintf("%d MIDI %vs match %q: %s; name one with %s", len(parts), way, pattern, names(parts), flag), ErrSeveral}
 }
 
 // matchError words a failed match and remembers its kind.

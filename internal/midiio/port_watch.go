@@ -3,6 +3,7 @@ package midiio
 import (
 	"context"
 	"errors"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -28,10 +29,17 @@ type PortsConfig struct {
 	Clock  func() time.Duration // since the session started; called for each message
 
 	// Lost is called when a port went, and again when another reason keeps it from
-	// coming back. Returned is called when it works again, before anything but the
-	// endings that were lost is sent on it. Both come from Run.
+	// coming back. Returned is called when it works again, and the endings that were
+	// lost have been sent on it. Both come from Run.
 	Lost     func(Change)
 	Returned func(Change)
+
+	BedChannels []uint8 // 0…15, where no player plays
+	Rewrites    bool    // what is sent for the player's notes may be other notes
+
+	// Mishap is deferred wherever bytes arrive, on the ports' own threads: it may
+	// recover from a panic.
+	Mishap func()
 }
 
 // Ports are the inputs and outputs of one session: it opens them, keeps them
@@ -54,6 +62,7 @@ type link struct {
 	info    PortInfo
 	err     error // why it can't be used
 	virtual bool
+	twins   []string // addresses of others of that name, which were there all along; for Run only
 }
 
 // Port is the port as it was opened last.
@@ -87,7 +96,15 @@ func NewPorts(cfg PortsConfig) *Ports {
 	if cfg.Returned == nil {
 		cfg.Returned = func(Change) {}
 	}
-	return &Ports{cfg: cfg, wake: make(chan struct{}, 1)}
+	if cfg.Mishap == nil {
+		cfg.Mishap = func() {}
+	}
+	p := &Ports{cfg: cfg, wake: make(chan struct{}, 1)}
+	for _, ch := range cfg.BedChannels {
+		p.echo.beds |= 1 << (ch & 0x0F)
+	}
+	p.echo.rewrites = cfg.Rewrites
+	return p
 }
 
 // Listen lets messages in, or keeps them out. The ports stay open: closing one
@@ -95,14 +112,14 @@ func NewPorts(cfg PortsConfig) *Ports {
 func (p *Ports) Listen(on bool) { p.gate.Store(on) }
 
 // OpenIn opens an input. thru, when not nil, gets each message at once, on the
-// port's own thread: it must be quick, not allocate, and recover from its own
-// panics. It fails as [System.OpenIn] does.
+// port's own thread: it must be quick and not allocate. It fails as [System.OpenIn] does.
 func (p *Ports) OpenIn(info PortInfo, thru func(at time.Duration, msg []byte)) (*Input, error) {
 	in := p.newInput(info, thru)
 	port, err := p.cfg.System.OpenIn(info, in.receiver())
 	if err != nil {
 		return nil, err
 	}
+	in.twins = p.twins(info)
 	return p.addIn(in, port), nil
 }
 
@@ -117,8 +134,26 @@ func (p *Ports) VirtualIn(name string, thru func(at time.Duration, msg []byte)) 
 	return p.addIn(in, port), nil
 }
 
+// twins gives the addresses of the other ports that are called like one.
+func (p *Ports) twins(info PortInfo) (addresses []string) {
+	list := p.cfg.System.Ins
+	if info.Way == Out {
+		list = p.cfg.System.Outs
+	}
+	ports, err := list()
+	if err != nil {
+		return nil // the port is open: whatever this is, it shows elsewhere
+	}
+	for _, other := range ports {
+		if other.Name == info.Name && other.Address != info.Address {
+			addresses = append(addresses, other.Address)
+		}
+	}
+	return addresses
+}
+
 func (p *Ports) newInput(info PortInfo, thru func(time.Duration, []byte)) *Input {
-	return &Input{link: link{info: info}, thru: thru, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake}
+	return &Input{link: link{info: info}, thru: thru, mishap: p.cfg.Mishap, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake}
 }
 
 func (p *Ports) addIn(in *Input, port InPort) *Input {
@@ -135,7 +170,7 @@ func (p *Ports) OpenOut(info PortInfo) (*Output, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p.addOut(&Output{link: link{info: info}, port: port}), nil
+	return p.addOut(&Output{link: link{info: info, twins: p.twins(info)}, port: port}), nil
 }
 
 // VirtualOut makes an output that other programs can connect to.
@@ -157,7 +192,7 @@ func (p *Ports) addOut(o *Output) *Output {
 
 // Echoes is how many messages were cut because bedd had sent them itself a
 // moment before: a device gives back what it gets.
-func (p *Ports) Echoes() uint64 { return p.echo.cut.Load() }
+func (p *Ports) Echoes() uint64 { return p.echo.cuts() }
 
 // Wake gets a value when messages have arrived. Take them all then.
 func (p *Ports) Wake() <-chan struct{} { return p.wake }
@@ -232,6 +267,7 @@ func (p *Ports) lost(l *link, index int, err error) {
 
 func (p *Ports) returned(l *link, index int, info PortInfo) {
 	l.set(info, nil)
+	l.twins = p.twins(info)
 	p.cfg.Returned(Change{Way: info.Way, Index: index, Port: info})
 }
 
@@ -268,7 +304,7 @@ func (p *Ports) reopenOut(o *Output, index int) {
 }
 
 // find looks for the port of a lost link: one of the same name, at the same
-// address if it can be, that no other link has.
+// address if it can be, that no other link has and that was not there beside it.
 func (p *Ports) find(l *link) (PortInfo, error) {
 	was := l.Port()
 	list := p.cfg.System.Ins
@@ -279,9 +315,12 @@ func (p *Ports) find(l *link) (PortInfo, error) {
 	if err != nil {
 		return PortInfo{}, err
 	}
+	l.twins = slices.DeleteFunc(l.twins, func(address string) bool { // one that went may come back as this one
+		return !slices.ContainsFunc(ports, func(p PortInfo) bool { return p.Name == was.Name && p.Address == address })
+	})
 	best, found := PortInfo{}, false
 	for _, info := range ports {
-		if info.Name != was.Name || info.Ours || p.taken(info) {
+		if info.Name != was.Name || info.Ours || p.taken(info) || slices.Contains(l.twins, info.Address) {
 			continue
 		}
 		if !found || info.Address == was.Address {

@@ -272,6 +272,28 @@ func TestTwinsAreNotMixedUp(t *testing.T) {
 	})
 }
 
+// A device that goes is not replaced by another of its name that was there beside
+// it, unless that one went and came, too: then nobody can tell.
+func TestTwinThatNobodyAskedForIsLeftAlone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newStage()
+		left, right := s.machine.Plug(output("Module")), s.machine.Plug(output("Module"))
+		if _, err := s.OpenOut(left); err != nil {
+			t.Fatal(err)
+		}
+		stop := s.run()
+		defer stop()
+		s.machine.Unplug(left)
+		pass(5 * time.Second)
+		s.expect(t, `500ms lost output 0 16:0: no longer there: check its cable and power`)
+		s.machine.Unplug(right)
+		pass(time.Second)
+		s.machine.Plug(output("Module"))
+		pass(time.Second)
+		s.expect(t, `6.5s returned output 0 18:0`)
+	})
+}
+
 // A port of bedd's own is never taken for a device that is missed.
 func TestVirtualPorts(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

@@ -82,6 +82,7 @@ type Wire struct {
 	sounding int
 	refused  uint64
 	lost     bool
+	closed   bool
 	silence  bool    // all notes off was asked for while the port was lost
 	buf      [3]byte // for messages the wire makes itself
 	moved    [3]byte // for a message of the player's that goes aside
@@ -114,7 +115,7 @@ func NewWire(cfg WireConfig, sink Sink) *Wire {
 func (w *Wire) Player(at time.Duration, msg []byte) (refused bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	refused = !whole(msg)
+	refused = w.closed || !whole(msg)
 	switch {
 	case refused:
 	case msg[0] >= sysexStart:
@@ -147,7 +148,7 @@ func (w *Wire) Player(at time.Duration, msg []byte) (refused bool) {
 func (w *Wire) Bed(at time.Duration, msg []byte) (refused bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if !whole(msg) {
+	if w.closed || !whole(msg) {
 		return true
 	}
 	if msg[0] >= sysexStart {
@@ -182,7 +183,7 @@ func (w *Wire) Bed(at time.Duration, msg []byte) (refused bool) {
 func (w *Wire) Prepare(at time.Duration, msg []byte) (refused bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if !whole(msg) || msg[0] < sysexStart && w.use[msg[0]&0x0F] == Open {
+	if w.closed || !whole(msg) || msg[0] < sysexStart && w.use[msg[0]&0x0F] == Open {
 		return true
 	}
 	if on, off := noteEdge(msg); on || off {

@@ -113,12 +113,11 @@ func TestWire(t *testing.T) {
 				{finish(w), "bed 813040, ledger 823240, ledger 803C40, ledger 803C40, ledger B04000, ledger B54200"}, {finish(w), ""},
 			}
 		}},
-		{"the keyboard is pulled out", func(w *Wire, _ *synth) []say {
+		{"closed", func(w *Wire, _ *synth) []say {
 			return []say{
-				{player(w, 0x90, 60, 9), "player 903C09"}, {player(w, 0xB0, 64, 127), "player B0407F"},
-				{player(w, 0x92, 50, 9), "player 923209"}, {bedSays(w, 0x92, 50, 9), ""}, {bedSays(w, 0x91, 48, 9), "bed 913009"},
-				{func() { w.PlayerGone(0) }, "ledger 803C40, ledger B04000"}, {func() { w.PlayerGone(0) }, ""},
-				{bedSays(w, 0x82, 50, 1), "player 823201"}, {bedSays(w, 0x81, 48, 0), "bed 813000"}, {finish(w), ""},
+				{player(w, 0x90, 60, 9), "player 903C09"}, {bedSays(w, 0x91, 48, 9), "bed 913009"},
+				{func() { w.Close(0) }, "bed 813040, ledger 803C40"},
+				{player(w, 0x90, 60, 9), ""}, {player(w, 0x80, 60, 9), ""}, {bedSays(w, 0x91, 48, 9), ""}, {func() { w.Prepare(0, control(1, 7, 9)) }, ""}, {resume(w), ""},
 			}
 		}},
 		{"finish: the damper counts as up", func(w *Wire, _ *synth) []say {

@@ -67,7 +67,7 @@ func TestPressureAsASwitch(t *testing.T) {
 	}
 	h.Message(1000*ms, []byte{0xD0, 90})
 	var through [][]byte
-	for _, s := range h.take.Sent {
+	for _, s := range h.take.Sent() {
 		if s.From == Thru {
 			through = append(through, s.Data)
 		}

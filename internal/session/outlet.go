@@ -34,6 +34,7 @@ type outlet struct {
 	since  time.Duration
 	next   time.Duration        // when it rises a step more
 	sent   [bed.NumLayers]uint8 // levels
+	msg    [3]byte              // a level on its way
 }
 
 // riseEvery is how often a rising outlet's levels move.
@@ -53,8 +54,8 @@ func (s *Session) rise(o *outlet, at time.Duration) {
 		v := uint8(math.Round(part * float64(level)))
 		if v != o.sent[l] || !o.rising {
 			o.sent[l] = v
-			s.msg = [3]byte{0xB0 | s.rig.Layers[l].Channel, 11, v}
-			o.wire.Bed(at, s.msg[:])
+			o.msg = [3]byte{0xB0 | s.rig.Layers[l].Channel, 11, v}
+			o.wire.Bed(at, o.msg[:])
 		}
 	}
 }

@@ -222,7 +222,7 @@ func TestLossesAreNobodyElses(t *testing.T) {
 		s.Advance(at)
 		ref.Advance(at)
 		for ch := range stays.level {
-			if !rig.Share && (goes[0].level[ch] != stays.level[ch] && ch > 0 || goes[1].level[ch] != stays.level[ch] && ch > 0) {
+			if !rig.Share && s.View().Phase != bed.Silent && (goes[0].level[ch] != stays.level[ch] && ch > 0 || goes[1].level[ch] != stays.level[ch] && ch > 0) {
 				rt.Fatalf("levels of channel %d: %d and %d, want %d", ch+1, goes[0].level[ch], goes[1].level[ch], stays.level[ch])
 			}
 		}
@@ -246,4 +246,178 @@ func TestLossesAreNobodyElses(t *testing.T) {
 			rt.Fatalf("the ledgers count %d", n)
 		}
 	})
+}
+
+// A bring-in is as soft on a port that came back as anywhere, also when the port
+// came back in silence, or all notes off came while it rose.
+func TestBringInAfterReturnIsSoft(t *testing.T) {
+	for name, then := range map[string]func(h *heard){
+		"returned in silence": func(h *heard) {
+			h.Ask(6*time.Second, gathering.Order{Command: bed.OutNow})
+			h.Returned(8*time.Second, 0)
+		},
+		"all notes off while rising": func(h *heard) {
+			h.Returned(6*time.Second, 0)
+			h.Ask(7*time.Second, gathering.Order{Command: bed.AllNotesOff})
+		},
+	} {
+		var y synth
+		h := newHeard(t, gathering.DefaultRig(), evening(t), Destination{&y, midiio.AllParts})
+		h.Ask(0, gathering.Order{Command: bed.BringIn})
+		h.Advance(5 * time.Second)
+		h.Lost(0)
+		then(h)
+		h.Advance(10 * time.Second)
+		y.take()
+		h.Ask(10*time.Second, gathering.Order{Command: bed.BringIn})
+		if got := y.take(); y.level[1] > 0 || len(y.sounding()) == 0 {
+			t.Errorf("%s: the bring-in strikes at level %d: %v", name, y.level[1], got)
+		}
+		h.Advance(20 * time.Second)
+		if want := uint8(h.View().Level[bed.Warm]); y.level[1] != want {
+			t.Errorf("%s: level %d, want %d", name, y.level[1], want)
+		}
+	}
+}
+
+// A bed that leaves while a port rises is over when it is silent.
+func TestLeavingEndsARise(t *testing.T) {
+	var y synth
+	h := newHeard(t, gathering.DefaultRig(), evening(t), Destination{&y, midiio.AllParts})
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Returned(5*time.Second, 0)
+	h.Leave(5100*ms, true)
+	h.Advance(5700 * ms)
+	if at, waits := h.Deadline(); waits || len(y.sounding()) > 0 {
+		t.Errorf("it still waits until %v; %v sound", at, y.sounding())
+	}
+}
+
+// failing is a port with a fault in it.
+type failing struct{ armed bool }
+
+func (f *failing) Send([]byte) bool {
+	if f.armed {
+		panic("the port's own")
+	}
+	return true
+}
+
+// A port that fails at the end does not keep the others from theirs.
+func TestFinishReachesEveryPort(t *testing.T) {
+	var bad failing
+	var good synth
+	h := newHeard(t, gathering.DefaultRig(), evening(t), Destination{&bad, midiio.AllParts}, Destination{&good, midiio.AllParts})
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Message(time.Second, []byte{0x90, 60, 80})
+	bad.armed = true
+	func() {
+		defer func() {
+			if recover() == nil {
+				t.Error("the fault is kept secret")
+			}
+		}()
+		h.Finish(2 * time.Second)
+	}()
+	if got := good.sounding(); len(got) > 0 {
+		t.Errorf("%v sound", got)
+	}
+	good.take()
+	h.Thru(3*time.Second, []byte{0x90, 60, 80}, ^midiio.Outputs(0)) // a thread that is late
+	if got := good.take(); len(got) > 0 {
+		t.Errorf("after the end the synth hears %v", got)
+	}
+}
+
+// What goes aside to the player's channel is the player's for the bed, too.
+func TestAsideIsHeardByTheBed(t *testing.T) {
+	rig := gathering.DefaultRig()
+	rig.Player.Aside = map[uint8]uint8{1: 0, 2: 5}
+	h := newHeard(t, rig, evening(t))
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Advance(4 * time.Second)
+	h.words()
+	for _, key := range []byte{50, 62, 65, 69} {
+		h.Message(4*time.Second, []byte{0x91, key, 60})
+		h.Message(4*time.Second, []byte{0x92, key + 1, 60})
+	}
+	h.Ask(4100*ms, gathering.Order{Command: bed.Capture})
+	if got, want := h.words(), "do capture, chord Dm"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	h.finish(t)
+}
+
+// A synth that the player's keyboard resets is prepared again, and what the bed
+// holds is struck again there, from nothing.
+func TestResetSynthIsPreparedAgain(t *testing.T) {
+	for name, reset := range map[string][]byte{
+		"General MIDI 1 on": {0xF0, 0x7E, 0x7F, 9, 1, 0xF7}, "General MIDI 2 on": {0xF0, 0x7E, 0x7F, 9, 3, 0xF7}, "reset": {0xFF},
+	} {
+		var y synth
+		h := newHeard(t, gathering.DefaultRig(), evening(t), Destination{&y, midiio.AllParts})
+		setUp := y.take()
+		h.Ask(0, gathering.Order{Command: bed.BringIn})
+		h.Advance(10 * time.Second)
+		h.Message(10*time.Second, reset)
+		y.take()
+		y.on, y.level = [16][128]int{}, [16]uint8{1: 127, 2: 127} // what a reset does
+		h.Advance(10*time.Second + resetTime)
+		got := y.take()
+		var prepared []string
+		for _, m := range got {
+			if m[0] == 'B' || m[0] == 'C' {
+				prepared = append(prepared, m)
+			}
+		}
+		if len(prepared) < len(setUp) || !slices.Equal(prepared[:len(setUp)], setUp) || y.level[1] != 0 {
+			t.Errorf("%s: then comes %v at level %d, want %v", name, got, y.level[1], setUp)
+		}
+		if want := int(h.View().Voicing.N)*2 + 1; len(y.sounding()) != want {
+			t.Errorf("%s: %v sound, want %d notes", name, y.sounding(), want)
+		}
+		h.Advance(15 * time.Second)
+		if want := uint8(h.View().Level[bed.Warm]); y.level[1] != want {
+			t.Errorf("%s: five seconds later the level is %d, want %d", name, y.level[1], want)
+		}
+	}
+}
+
+// In a rig with one sound the player strikes what the bed holds: in the file, its
+// tracks put together, the new strike stands.
+func TestStrikeOverTheBedStandsInTheFile(t *testing.T) {
+	h := newHeard(t, openRig(t, "one-sound"), evening(t))
+	h.Ask(0, gathering.Order{Command: bed.BringIn})
+	h.Advance(4 * time.Second)
+	key := h.View().Voicing.Upper[0]
+	h.Message(5*time.Second, []byte{0x90, key, 99})
+	h.End(6 * time.Second)
+	var struck, ended int64 = -1, -1
+	for _, track := range h.take.File(ClockOf(nil), evening(t)[0].Key).Tracks {
+		for _, e := range track.Events {
+			switch {
+			case len(e.Data) != 3 || e.Data[1] != key:
+			case e.Data[0] == 0x90 && e.Data[2] == 99:
+				struck = e.Tick
+			case e.Data[0] == 0x80 && (ended < 0 || e.Tick < ended):
+				ended = e.Tick
+			}
+		}
+	}
+	if struck < 0 || ended >= struck || ended < 0 {
+		t.Errorf("struck at tick %d, the bed's ended at %d", struck, ended)
+	}
+}
+
+func BenchmarkThru(b *testing.B) {
+	s, err := New(gathering.DefaultRig(), evening(b), NewTake(), Destination{deafPort{}, midiio.AllParts})
+	if err != nil {
+		b.Fatal(err)
+	}
+	on, off := []byte{0x90, 60, 80}, []byte{0x80, 60, 64}
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Thru(0, on, 1)
+		s.Thru(0, off, 1)
+	}
 }

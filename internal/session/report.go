@@ -89,7 +89,7 @@ func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint6
 		}
 	}
 	on, since := 0, time.Duration(0)
-	for _, s := range t.Sent {
+	for _, s := range t.Sent() {
 		r.Sent[s.From.String()]++
 		if s.From != Warm || len(s.Data) != 3 {
 			continue

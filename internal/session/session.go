@@ -53,6 +53,9 @@ type Session struct {
 	held     []bool // by switch: the long press has acted
 	pedalMSB uint8
 
+	reset   bool // the player has reset the synths
+	resetAt time.Duration
+
 	level [bed.NumLayers]uint8
 	msg   [3]byte // the bed's message that is on its way
 
@@ -162,7 +165,17 @@ func (s *Session) Observe(at time.Duration, msg []byte) {
 	for _, g := range s.gestures {
 		s.gesture(g)
 	}
-	if used || len(msg) == 0 || s.pedal(at, msg) || len(msg) != 3 || msg[0]&0x0F != s.rig.Player.Channel {
+	if resets(msg) {
+		s.resetAt, s.reset = at+resetTime, true
+	}
+	if used || len(msg) != 3 || msg[0] >= 0xF0 || s.pedal(at, msg) {
+		return
+	}
+	channel := msg[0] & 0x0F
+	if to, aside := s.rig.Player.Aside[channel]; aside {
+		channel = to
+	}
+	if channel != s.rig.Player.Channel {
 		return
 	}
 	note := int(msg[1]) + s.rig.In
@@ -177,6 +190,18 @@ func (s *Session) Observe(at time.Duration, msg []byte) {
 	case status == 0xB0 && msg[1] == 64:
 		s.handle(at, bed.Event{Kind: bed.DamperMoved, On: msg[2] >= 64})
 	}
+}
+
+// resetTime is how long a synth that was reset is left alone before the bed is
+// prepared and struck again. Common practice, no source: devices ask for 50 ms.
+const resetTime = 60 * time.Millisecond
+
+// resets reports whether a message puts a synth back to where it was when it was
+// switched on: System Reset, or General MIDI on or off (Universal Non-Real Time,
+// sub-ID 09; General MIDI 2, 1.2a).
+func resets(msg []byte) bool {
+	return len(msg) == 1 && msg[0] == 0xFF ||
+		len(msg) == 6 && msg[0] == 0xF0 && msg[1] == 0x7E && msg[3] == 0x09 && msg[4] >= 1 && msg[4] <= 3
 }
 
 // pedal takes the intensity pedal's messages.
@@ -238,6 +263,9 @@ func (s *Session) Deadline() (time.Duration, bool) {
 	if foot, any := s.feet.Deadline(); any && (!ok || foot < at) {
 		at, ok = foot, true
 	}
+	if s.reset && (!ok || s.resetAt < at) {
+		at, ok = s.resetAt, true
+	}
 	for _, o := range s.outlets {
 		if o.rising && (!ok || o.next < at) {
 			at, ok = o.next, true
@@ -283,8 +311,13 @@ func (s *Session) tick(due time.Duration) {
 	if at, ok := s.bed.Deadline(); ok && at <= due {
 		s.handle(due, bed.Event{Kind: bed.TimePassed})
 	}
+	again := s.reset && s.resetAt <= due
+	s.reset = s.reset && !again
 	for _, o := range s.outlets {
-		if o.rising && o.next <= due {
+		switch {
+		case again:
+			s.again(o, due)
+		case o.rising && o.next <= due:
 			s.rise(o, due)
 		}
 	}
@@ -295,6 +328,11 @@ func (s *Session) handle(at time.Duration, e bed.Event) {
 	s.actions = s.bed.Handle(at, e, s.actions[:0])
 	for i := range s.actions {
 		s.carryOut(&s.actions[i])
+	}
+	for _, o := range s.outlets {
+		if o.rising && s.bed.Silent() { // the next bring-in rises by itself
+			o.rising = false
+		}
 	}
 }
 
@@ -327,7 +365,11 @@ func (s *Session) carryOut(a *bed.Action) {
 		return
 	}
 	for _, o := range s.outlets {
-		if o.carries(midiio.BedPart) && !(o.rising && a.Kind == bed.SetLevel) {
+		switch {
+		case !o.carries(midiio.BedPart):
+		case o.rising && a.Kind == bed.SetLevel:
+			s.rise(o, a.At)
+		default:
 			o.wire.Bed(a.At, s.msg[:])
 		}
 	}
@@ -340,13 +382,25 @@ func (s *Session) Leave(at time.Duration, hurry bool) {
 	s.handle(s.catchUp(at), bed.Event{Kind: bed.InputEnded, On: hurry})
 }
 
-// Finish ends every note that is still on, whoever owns it. It asks nothing of
-// the bed, which may have failed.
+// Finish ends every note that is still on, whoever owns it, and lets nothing out
+// any more. It asks nothing of the bed, which may have failed, and a port that
+// fails does not keep the others from it.
 func (s *Session) Finish(at time.Duration) {
 	at = max(at, s.now)
+	var failed any
 	for _, o := range s.outlets {
 		o.rising = false
-		o.wire.Finish(at)
+		func() {
+			defer func() {
+				if p := recover(); p != nil {
+					failed = p
+				}
+			}()
+			o.wire.Close(at)
+		}()
+	}
+	if failed != nil {
+		panic(failed)
 	}
 }
 
@@ -372,22 +426,15 @@ func (s *Session) Lost(port int) {
 	s.outlets[port].wire.Lost()
 }
 
-// PlayerGone says that a keyboard was pulled out: what it left on is ended, the
-// bed goes on.
-func (s *Session) PlayerGone(at time.Duration) {
-	at = s.catchUp(at)
-	for _, o := range s.outlets {
-		o.wire.PlayerGone(at)
-	}
-	s.handle(at, bed.Event{Kind: bed.HandsGone})
-}
-
 // Returned says that a port is back, also one whose loss nobody saw: what is
 // owed is ended first, then the synth is prepared, then what the bed holds is
 // struck again, and rises. The other ports notice nothing.
 func (s *Session) Returned(at time.Duration, port int) {
-	at = s.catchUp(at)
-	o := s.outlets[port]
+	s.again(s.outlets[port], s.catchUp(at))
+}
+
+// again begins anew on one outlet.
+func (s *Session) again(o *outlet, at time.Duration) {
 	o.wire.Lost()
 	o.wire.Returned(at)
 	if !o.carries(midiio.BedPart) {
@@ -395,9 +442,9 @@ func (s *Session) Returned(at time.Duration, port int) {
 	}
 	s.prepare(o, at)
 	o.wire.Resume(at)
-	if !s.rig.Share {
-		o.rising, o.since, o.next = true, at, at+riseEvery
-		o.sent = [bed.NumLayers]uint8{}
+	o.sent = [bed.NumLayers]uint8{}
+	if o.rising = !s.rig.Share && !s.bed.Silent(); o.rising {
+		o.since, o.next = at, at+riseEvery
 	}
 }
 

@@ -208,13 +208,13 @@ func TestAllNotesOffReachesEveryChannel(t *testing.T) {
 	h.switchAt(0, 80, 127)
 	h.Message(time.Second, []byte{0x90, 60, 80})
 	h.Message(time.Second, []byte{0xB0, 64, 127})
-	h.take.Sent = nil
+	h.take.sent = nil
 	h.Ask(2*time.Second, gathering.Order{Command: bed.AllNotesOff})
 	// A panic that must silence a held pedal needs CC 64 = 0 as well as CC 123
 	// (MIDI 1.0 Detailed Specification 4.2: channel mode messages).
 	seen := map[byte][]byte{}
 	offs := 0
-	for _, s := range h.take.Sent {
+	for _, s := range h.take.Sent() {
 		if s.Data[0]&0xF0 == 0x80 {
 			offs++
 		} else if s.Data[0]&0xF0 == 0xB0 {
@@ -238,7 +238,7 @@ func TestObserveAloneSendsNothingThrough(t *testing.T) {
 	h := newHeard(t, gathering.DefaultRig(), evening(t))
 	h.Observe(0, []byte{0x90, 60, 80})
 	h.Observe(time.Second, []byte{0xB0, 80, 127})
-	for _, s := range h.take.Sent {
+	for _, s := range h.take.Sent() {
 		if s.From == Thru {
 			t.Errorf("% X goes through", s.Data)
 		}
@@ -285,7 +285,7 @@ func TestEndsStandInTheTracksOfTheirNotes(t *testing.T) {
 	h.Advance(time.Second)
 	h.Finish(3 * time.Second) // in the middle of sound, as when the program is cut short
 	on := map[string]int{}
-	for _, s := range h.take.Sent {
+	for _, s := range h.take.Sent() {
 		if len(s.Data) == 3 && (s.Data[0]&0xF0 == 0x90 || s.Data[0]&0xF0 == 0x80) {
 			key := fmt.Sprintf("%v %d", s.From, s.Data[1])
 			if s.Data[0]&0xF0 == 0x90 {
@@ -309,7 +309,7 @@ func TestSetUpOrder(t *testing.T) {
 	rig.Layers[bed.Warm].BankSet, rig.Layers[bed.Warm].Bank = true, [2]uint8{121, 1}
 	h := newHeard(t, rig, evening(t))
 	var got []string
-	for _, s := range h.take.Sent {
+	for _, s := range h.take.Sent() {
 		got = append(got, fmt.Sprintf("%v %X", s.From, s.Data))
 	}
 	want := []string{"setup B10079", "setup B12001", "setup C159", "setup B10764", "setup B10B00",
@@ -489,7 +489,7 @@ func TestInvariantsOnTheWire(t *testing.T) {
 				want = append(want, fmt.Sprintf("%v %X", m.at, m.msg))
 			}
 		}
-		for _, s := range h.take.Sent {
+		for _, s := range h.take.Sent() {
 			if s.From == Thru {
 				got = append(got, fmt.Sprintf("%v %X", s.At, s.Data))
 			}
@@ -501,11 +501,12 @@ func TestInvariantsOnTheWire(t *testing.T) {
 			rt.Fatalf("%d messages refused, want %d", h.Refused(), refused)
 		}
 		other := play(true)
-		if len(other.take.Sent) != len(h.take.Sent) {
-			rt.Fatalf("a punctual driver gets %d messages, a late one %d", len(other.take.Sent), len(h.take.Sent))
+		if len(other.take.sent) != len(h.take.sent) {
+			rt.Fatalf("a punctual driver gets %d messages, a late one %d", len(other.take.sent), len(h.take.sent))
 		}
-		for i, s := range h.take.Sent {
-			if o := other.take.Sent[i]; o.At != s.At || o.From != s.From || !bytes.Equal(o.Data, s.Data) {
+		others := other.take.Sent()
+		for i, s := range h.take.Sent() {
+			if o := others[i]; o.At != s.At || o.From != s.From || !bytes.Equal(o.Data, s.Data) {
 				rt.Fatalf("message %d: punctual %v, late %v", i, o, s)
 			}
 		}
@@ -532,7 +533,7 @@ func (silent) Send(time.Duration, Origin, []byte) {}
 func (silent) Mark(bed.Action)                    {}
 
 func TestMessagesAllocateNothing(t *testing.T) {
-	s, err := New(gathering.DefaultRig(), evening(t), silent{}, Destination{deafPort{}, midiio.AllParts}, Destination{deafPort{}, midiio.BedPart})
+	s, err := New(gathering.DefaultRig(), evening(t), fan{silent{}, NewTake()}, Destination{deafPort{}, midiio.AllParts}, Destination{deafPort{}, midiio.BedPart})
 	if err != nil {
 		t.Fatal(err)
 	}

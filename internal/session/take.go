@@ -10,7 +10,8 @@ import (
 	"bedd/internal/pitch"
 )
 
-// MaxTake bounds what a take keeps: about ten hours of a busy player.
+// MaxTake bounds what a take keeps: some ten hours of a busy player, and an hour
+// and a half of the densest.
 const MaxTake = 1_000_000
 
 // Sent is one message that went out.
@@ -26,41 +27,56 @@ type Entered struct {
 	View bed.View
 }
 
-// Take is the record of one run: what went out, and what was marked. Beyond
-// MaxTake messages the rest is counted, not kept. It is a Recorder. Send allocates
-// only when it has outgrown what [NewTake] reserved.
+// Take is the record of one run: what went out, and what was marked. What is
+// beyond its room is counted, not kept. It is a Recorder. The zero value grows as
+// it needs, up to MaxTake messages.
 type Take struct {
-	Sent    []Sent
 	Marks   []bed.Action
 	Entered []Entered
 	Dropped int
 
 	session *Session
-	arena   []byte
+	fixed   bool // has all the room that it will have
+	sent    []entry
+	bytes   []byte
 }
 
-// NewTake makes a take with room for the messages of a long evening's bed and a
-// busy player, so that no input ever waits for memory.
+// entry is a message by its place among the bytes. It holds no pointer, so that
+// a long take costs the garbage collector nothing.
+type entry struct {
+	at    time.Duration
+	start uint32
+	size  uint32
+	from  Origin
+}
+
+// NewTake makes a take that has room for MaxTake messages from the start, so
+// that no input ever waits for memory. What is not used costs nothing.
 func NewTake() *Take {
-	const messages = 1 << 16
-	return &Take{Sent: make([]Sent, 0, messages), arena: make([]byte, 0, 3*messages)}
+	return &Take{fixed: true, sent: make([]entry, 0, MaxTake), bytes: make([]byte, 0, 5*MaxTake)}
 }
 
 // Watch makes the take note what the session's bed is like at each chord.
 func (t *Take) Watch(s *Session) { t.session = s }
 
-// Send keeps a copy of a message.
+// Send keeps a copy of a message. It does not allocate in a take of [NewTake].
 func (t *Take) Send(at time.Duration, from Origin, msg []byte) {
-	if len(t.Sent) >= MaxTake {
+	if len(t.sent) >= MaxTake || t.fixed && len(t.bytes)+len(msg) > cap(t.bytes) {
 		t.Dropped++
 		return
 	}
-	if len(t.arena)+len(msg) > cap(t.arena) {
-		t.arena = make([]byte, 0, max(1<<14, len(msg)))
+	t.sent = append(t.sent, entry{at, uint32(len(t.bytes)), uint32(len(msg)), from})
+	t.bytes = append(t.bytes, msg...)
+}
+
+// Sent gives the messages that are kept, in the order in which they went out.
+func (t *Take) Sent() []Sent {
+	list := make([]Sent, len(t.sent))
+	for i, e := range t.sent {
+		end := int(e.start) + int(e.size)
+		list[i] = Sent{e.at, e.from, t.bytes[e.start:end:end]}
 	}
-	start := len(t.arena)
-	t.arena = append(t.arena, msg...)
-	t.Sent = append(t.Sent, Sent{at, from, t.arena[start:len(t.arena):len(t.arena)]})
+	return list
 }
 
 // Mark keeps an action.
@@ -118,9 +134,13 @@ func (t *Take) File(c Clock, key pitch.Key) midiio.OutFile {
 		f.Tracks[1+o].Name = o.String()
 	}
 	end := int64(0)
-	for _, s := range t.Sent {
+	sent := t.Sent()
+	for i, s := range sent {
 		track := &f.Tracks[1+s.From]
 		tick := c.Tempo.Tick(s.At)
+		if last := len(track.Events) - 1; i+1 < len(sent) && struckAnew(s, sent[i+1]) && last >= 0 && track.Events[last].Tick < tick {
+			tick-- // its track stands below the player's: at the same tick it would end the new strike
+		}
 		track.Events = append(track.Events, midiio.Event{Tick: tick, Data: s.Data})
 		end = max(end, tick)
 	}
@@ -136,6 +156,13 @@ func (t *Take) File(c Clock, key pitch.Key) midiio.OutFile {
 		f.Tracks[i].End = end
 	}
 	return f
+}
+
+// struckAnew reports whether a message ends the bed's note because the player
+// strikes it on the same channel.
+func struckAnew(off, on Sent) bool {
+	return off.At == on.At && off.From != Thru && on.From == Thru && isNote(off.Data) && isNote(on.Data) &&
+		off.Data[0]&0xF0 == 0x80 && on.Data[0]&0xF0 == 0x90 && off.Data[0]&0x0F == on.Data[0]&0x0F && off.Data[1] == on.Data[1]
 }
 
 func hasKeySignature(metas []midiio.Event) bool {
