@@ -45,7 +45,7 @@ func (s *Settings) check() error {
 		return fmt.Errorf("the upper range %s…%s is empty or beyond G9", name(s.Low), name(s.High))
 	case !s.NoBass && (int(s.BassHigh)-int(s.BassLow) < 11 || s.BassHigh > 127 || s.BassLow == NoBass):
 		return fmt.Errorf("the bass range %s…%s does not hold every note: it needs twelve semitones", name(s.BassLow), name(s.BassHigh))
-	case min(w.Movement, w.Strike, w.FewHeld, w.BassMove, w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre) < 0:
+	case min(w.Movement, w.Strike, w.FewHeld, w.Leap, w.Parallel, w.BassMove, w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre) < 0:
 		return fmt.Errorf("a weight is negative: %+v", w)
 	}
 	return nil
@@ -68,9 +68,9 @@ func (e *RangeError) Error() string {
 // Engine searches for voicings under fixed settings. It keeps its working
 // memory from call to call, so an Engine serves one goroutine at a time.
 type Engine struct {
-	s     Settings
-	k     float64 // what stillness multiplies the price of moving by
-	rough roughTable
+	s         Settings
+	perMotion Weights // of what moves, with stillness in them
+	rough     roughTable
 
 	stages    []stage
 	search    search
@@ -91,7 +91,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, k: still(s.Stillness), search: search{room: maxSteps}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {
@@ -121,6 +121,7 @@ type Step struct {
 // are those of coming from the last.
 type Path struct {
 	Loop     bool
+	Proved   bool // no other path over the candidates costs less; else the budget ran out before that was certain
 	Steps    []Step
 	Movement int
 	Cost     Cost
@@ -136,19 +137,24 @@ func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	}
 	if e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key) {
 		upper := e.bestStatic()
-		return e.report(chords, key, loop, from, func(i int) Voicing {
+		p := e.report(chords, key, loop, from, func(i int) Voicing {
 			return e.overBass(&upper, &e.stages[i].tonality)
-		}), nil
+		})
+		p.Proved = true
+		return p, nil
 	}
-	if err := e.fill(chords, key, e.s.Voices); err != nil {
+	complete, err := e.fill(chords, key, e.s.Voices)
+	if err != nil {
 		return Path{}, err
 	}
 	if from != nil && !loop {
 		p := candidateOf(*from)
 		e.lead(&e.stages[0], &p)
 	}
-	chosen := e.search.solve(e, e.stages[:len(chords)], loop)
-	return e.report(chords, key, loop, from, func(i int) Voicing { return e.stages[i].candidates[chosen[i]].Voicing }), nil
+	chosen, exact := e.search.solve(e, e.stages[:len(chords)], loop)
+	p := e.report(chords, key, loop, from, func(i int) Voicing { return chosen[i] })
+	p.Proved = complete && exact
+	return p, nil
 }
 
 func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing, at func(int) Voicing) Path {

@@ -43,7 +43,8 @@ func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, e
 // Fits reports whether every chord has a voicing to grow a ladder from; if not,
 // the error is a [RangeError].
 func (e *Engine) Fits(chords []harmony.Chord, key pitch.Key) error {
-	return e.fill(chords, key, e.core())
+	_, err := e.fill(chords, key, e.core())
+	return err
 }
 
 // Next gives the best ladder for a chord that comes without warning, from where
@@ -103,15 +104,14 @@ func (e *Engine) core() int { return min(max(3, e.s.Thin), e.s.Full) }
 // neither can be improved alone.
 func (e *Engine) cores(chords []harmony.Chord, split int, key pitch.Key, from *Ladder, enter int) error {
 	n := e.core()
-	if err := e.fill(chords, key, n); err != nil {
+	if _, err := e.fill(chords, key, n); err != nil {
 		return err
 	}
 	stages := e.stages[:len(chords)]
 	e.link(stages, from, enter, n)
 	e.reference = grow(e.reference, len(chords))[:len(chords)]
-	for i, c := range e.search.solve(e, stages, true) {
-		e.reference[i] = stages[i].candidates[c].Voicing
-	}
+	path, _ := e.search.solve(e, stages, true)
+	copy(e.reference, path)
 	if split == len(chords) {
 		return nil
 	}
@@ -134,7 +134,7 @@ func (e *Engine) improve(chords []harmony.Chord, low, high int, key pitch.Key, f
 	if low == 0 {
 		others = e.reference[high:]
 	}
-	if e.fill(chords[low:high], key, e.core()) != nil {
+	if _, err := e.fill(chords[low:high], key, e.core()); err != nil {
 		panic("voicing: chords that had candidates have none") // cores listed them before
 	}
 	stages := e.stages[:high-low]
@@ -156,13 +156,13 @@ func (e *Engine) improve(chords []harmony.Chord, low, high int, key pitch.Key, f
 		}
 	}
 	before := e.loopCost(stages, func(i int) *candidate { return find(&stages[i], e.reference[low+i]) })
-	chosen := e.search.solve(e, stages, true)
-	after := e.loopCost(stages, func(i int) *candidate { return &stages[i].candidates[chosen[i]] })
+	chosen, _ := e.search.solve(e, stages, true)
+	after := e.loopCost(stages, func(i int) *candidate { return find(&stages[i], chosen[i]) })
 	if after >= before-1e-9 {
 		return false
 	}
 	for i := range stages {
-		e.reference[low+i] = stages[i].candidates[chosen[i]].Voicing
+		e.reference[low+i] = chosen[i]
 	}
 	return true
 }
@@ -211,8 +211,8 @@ func (e *Engine) grow(dst []Ladder, chords []harmony.Chord, key pitch.Key, from 
 			mark(out)
 			break
 		}
-		for i, c := range e.search.solve(e, stages, true) {
-			v := stages[i].candidates[c].Voicing
+		path, _ := e.search.solve(e, stages, true)
+		for i, v := range path {
 			out[i].Entry[r] = e.now[i].Pitches().Without(v.Pitches()).lowest()
 			out[i].Low = uint8(r)
 			e.now[i] = v
@@ -227,8 +227,8 @@ func (e *Engine) grow(dst []Ladder, chords []harmony.Chord, key pitch.Key, from 
 			mark(out)
 			break
 		}
-		for i, c := range e.search.solve(e, stages, true) {
-			v := stages[i].candidates[c].Voicing
+		path, _ := e.search.solve(e, stages, true)
+		for i, v := range path {
 			out[i].Entry[r-1] = v.Pitches().Without(e.now[i].Pitches()).lowest()
 			out[i].High = uint8(r)
 			e.now[i] = v
@@ -289,13 +289,4 @@ func (e *Engine) fuller(s *stage, v Voicing) {
 			e.offer(s, v.with(n))
 		}
 	}
-}
-
-func (e *Engine) offer(s *stage, v Voicing) {
-	if !s.keeps(&v, e.s.Colours, e.need(&s.tonality, int(v.N))) {
-		return
-	}
-	c := candidateOf(v)
-	c.total = e.own(&v, &s.tonality).Total
-	s.candidates = append(s.candidates, c)
 }

@@ -274,28 +274,6 @@ func TestSearchEqualsBruteForce(t *testing.T) {
 	})
 }
 
-// The table of steps only saves time.
-func TestSearchIsTheSameWithoutItsTable(t *testing.T) {
-	for _, loop := range []bool{false, true} {
-		with, without := engine(t, nil), engine(t, nil)
-		without.search.room = 0
-		list := chords(t, cMajor, "1 5 6m 4 2m7 E7")
-		a, err := with.Path(list, cMajor, loop, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := without.Path(list, cMajor, loop, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for i := range a.Steps {
-			if a.Steps[i].Voicing != b.Steps[i].Voicing {
-				t.Errorf("loop %v, step %d: %v with the table, %v without", loop, i, a.Steps[i].Voicing, b.Steps[i].Voicing)
-			}
-		}
-	}
-}
-
 // Where Pair stops, neither progression has cheaper cores while the other keeps
 // its own, with every swap in the price: by trying all.
 func TestCoresCannotBeImprovedAlone(t *testing.T) {
