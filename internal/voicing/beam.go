@@ -86,8 +86,13 @@ func (s *search) lowest(l *layer) float64 {
 		g := &l.groups[l.ids[c]]
 		s.bounds = append(s.bounds, l.own(&l.from[c])+g.reach+g.going)
 	}
-	all, k := s.bounds, beamList
-	for len(all) > k { // the k-th smallest, by parting the list again and again
+	return smallest(s.bounds, beamList)
+}
+
+// smallest gives a number that at least k of a list do not exceed, the k-th
+// smallest, or the largest of a shorter list; it parts the list again and again.
+func smallest(all []float64, k int) float64 {
+	for len(all) > k {
 		pivot := all[len(all)/2]
 		low, high := 0, len(all)-1
 		for low <= high {

@@ -20,6 +20,10 @@ type Settings struct {
 	Centre            float64 // note number about which the upper notes should lie
 	Plain             bool    // chord tones only
 	Weights           Weights
+
+	// RungWeight is how much each number of upper notes, Thin…Full, counts where a
+	// ladder must suit all of them. None is negative, one is more than nothing.
+	RungWeight [MaxUpper + 1]float64
 }
 
 // DefaultSettings suits a soft pad under speech beside a piano.
@@ -27,8 +31,17 @@ func DefaultSettings() Settings {
 	return Settings{
 		Low: 53, High: 76, BassLow: 36, BassHigh: 50,
 		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
-		Weights: DefaultWeights(),
+		Weights:    DefaultWeights(),
+		RungWeight: EvenRungs(),
 	}
+}
+
+// EvenRungs counts every number of voices alike.
+func EvenRungs() (w [MaxUpper + 1]float64) {
+	for r := 1; r < len(w); r++ {
+		w[r] = 1
+	}
+	return w
 }
 
 func (s *Settings) check() error {
@@ -72,18 +85,23 @@ type Engine struct {
 	perMotion Weights // of what moves, with stillness in them
 	rough     roughTable
 
-	stages    []stage
-	search    search
-	reference []Voicing // core voicings: what ladders grow from
-	now       []Voicing // the path at the rung that a ladder has grown to
+	stages         []stage
+	search         search
+	weave          weave
+	shelf          shelf
+	climber        climber
+	outer          [2]outerPrices // over neighbouring octaves of a bass
+	joint          joint
+	budget         int                     // work that one joint choice may do
+	some           rung                    // for some of a lattice's
+	through, above [MaxUpper + 1][]float64 // least own cost of a ladder through a voicing, and of its rungs above
+	ranked         []float64
+	before         densities
+	near           [1]neighbour
 
 	static        []candidate
 	staticOver    []stage
 	staticAllowed pitch.Set
-
-	both     []harmony.Chord
-	oneChord [1]harmony.Chord
-	grown    []Ladder
 }
 
 // New makes an engine; it fails when the settings contradict each other.
@@ -91,7 +109,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}, budget: maxJoint}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {

@@ -18,18 +18,26 @@ func motionOf(p, v *candidate) (m motion) {
 	} else {
 		m.moved = Movement(p.Notes(), v.Notes())
 	}
-	m.lacking = lacking(p, v, held)
-	high, low := p.top(), v.top()
-	topMoves := distance(high, low)
-	if high != 0 && low != 0 {
+	outer := outerMotion(p.Bass, p.top(), v.Bass, v.top())
+	outer.moved, outer.struck, outer.lacking = m.moved, m.struck, lacking(p, v, held)
+	return outer
+}
+
+// outerMotion compares outer notes: a bass, or NoBass, and a top note, or 0, with
+// those that follow. It is the same backwards.
+func outerMotion(bass, top, nextBass, nextTop uint8) (m motion) {
+	topMoves := 0
+	if top != 0 && nextTop != 0 {
+		topMoves = distance(top, nextTop)
 		m.leap = max(0, topMoves-Fourth)
 	}
-	if p.Bass != NoBass && v.Bass != NoBass {
-		m.bass = distance(p.Bass, v.Bass)
-		if m.bass != 0 && topMoves != 0 && (low > high) == (v.Bass > p.Bass) &&
-			(high-p.Bass)%12 == 0 && (low-v.Bass)%12 == 0 && high != 0 && low != 0 {
-			m.parallel = 1
-		}
+	if bass == NoBass || nextBass == NoBass {
+		return m
+	}
+	m.bass = distance(bass, nextBass)
+	if m.bass != 0 && topMoves != 0 && (nextTop > top) == (nextBass > bass) &&
+		(top-bass)%12 == 0 && (nextTop-nextBass)%12 == 0 {
+		m.parallel = 1
 	}
 	return m
 }
@@ -42,17 +50,25 @@ func lacking(p, v *candidate, held Pitches) int {
 	if p.classes.Len() < 3 || v.N < 3 {
 		return 0
 	}
-	lowest := bits.TrailingZeros64(held[0])
-	if held[0] == 0 {
-		if held[1] == 0 {
-			return 2
-		}
-		lowest = 64 + bits.TrailingZeros64(held[1])
-	}
-	if held.Without(octaves[lowest%12]) == (Pitches{}) {
+	lowest := held.first()
+	switch {
+	case lowest < 0:
+		return 2
+	case held.Without(octaves[lowest%12]) == Pitches{}:
 		return 1
 	}
 	return 0
+}
+
+// first gives the lowest note, or -1 of an empty set.
+func (p Pitches) first() int {
+	switch {
+	case p[0] != 0:
+		return bits.TrailingZeros64(p[0])
+	case p[1] != 0:
+		return 64 + bits.TrailingZeros64(p[1])
+	}
+	return -1
 }
 
 // octaves holds every note of each pitch class.
@@ -93,3 +109,70 @@ func (v *Voicing) top() uint8 {
 	}
 	return v.Upper[v.N-1]
 }
+
+// addSteps adds to the price of each voicing of a rung weight times what
+// stepTotal gives from other to it, or, when other comes after, from it to
+// other. What depends on the outer notes alone is looked up.
+// Hot path: no allocation.
+func (e *Engine) addSteps(price []float64, r *rung, other *candidate, after bool, weight float64) {
+	if int(other.N) != r.voices {
+		for i := range price {
+			c := candidateOf(r.voicing(i))
+			p, v := other, &c
+			if after {
+				p, v = v, p
+			}
+			price[i] += weight * e.stepTotal(p, v)
+		}
+		return
+	}
+	w := &e.perMotion
+	perSemitone, perStrike, perLacking := weight*w.Movement, weight*w.Strike, weight*w.FewHeld
+	if r.voices < 3 || !after && other.classes.Len() < 3 {
+		perLacking = 0
+	}
+	topByte := 8 * (r.voices - 1)
+	outer := &e.outer
+	for i := range outer {
+		outer[i].bass = -1
+	}
+	words, pitches := r.words[:len(price)], r.pitches[:len(price)]
+	for i, word := range words {
+		held := pitches[i].And(other.pitches)
+		cost := perSemitone*float64(distances(word&upperBytes, other.packed)) + perStrike*float64(r.voices-held.Len())
+		if lowest := held.first(); lowest < 0 {
+			if !after || !r.few[i] {
+				cost += 2 * perLacking
+			}
+		} else if held.Without(octaves[lowest%12]) == (Pitches{}) {
+			if !after || !r.few[i] {
+				cost += perLacking
+			}
+		}
+		bass := uint8(word >> bassByte)
+		o := &outer[bass/12%2]
+		if o.bass != int16(bass) {
+			o.set(e, bass, other, weight)
+		}
+		price[i] += cost + o.price[word>>topByte&127]
+	}
+}
+
+// outerPrices is what a step costs by its outer notes, over one bass, for each
+// top note.
+type outerPrices struct {
+	bass  int16
+	price [128]float64
+}
+
+func (o *outerPrices) set(e *Engine, bass uint8, other *candidate, weight float64) {
+	o.bass = int16(bass)
+	w := &e.perMotion
+	for top := e.s.Low; top <= e.s.High; top++ {
+		m := outerMotion(other.Bass, other.top(), bass, top)
+		o.price[top] = weight * (w.Leap*float64(m.leap) + w.Parallel*float64(m.parallel) + w.BassMove*float64(m.bass))
+	}
+}
+
+// lowest gives the lowest note of a set that has one.
+func (p Pitches) lowest() uint8 { return uint8(p.first()) }
