@@ -24,6 +24,7 @@ type voiceFlags struct {
 	span      string
 	from      string
 	colours   int
+	ladder    string
 	json      bool
 }
 
@@ -34,11 +35,17 @@ func newVoice() *cobra.Command {
 		Use:   `voice "CHORDS"`,
 		Short: "Voice a progression and show what each step costs",
 		Long: `voice finds the voicing path of least cost for a progression: chords by name,
-degrees of the key, or both. The path is exact: within the range, the rules and the colours
-allowed no other choice of notes costs less. --json prints every part of each
-step's cost.`,
+degrees of the key, or both. Within the range, the rules and the colours allowed no
+other choice of notes costs less; if the search grows too long for that to be
+certain, it says that the path is not proved. --json prints every part of each
+step's cost.
+
+--ladder voices each chord thin to full, every voicing contained in the next, so
+that all numbers of voices together cost least, and shows what the nesting costs
+against the best path for each number by itself.`,
 		Example: `  bedd voice "C F Am Dm"
   bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
+  bedd voice "1 4 6m 2m" --loop --ladder 3-6
   bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
@@ -46,7 +53,12 @@ step's cost.`,
 			}
 			return nil
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.OutOrStdout(), args[0]) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if f.ladder != "" && cmd.Flags().Changed("voices") {
+				return badInput{fmt.Errorf("--voices and --ladder exclude each other: a ladder has every number of voices from its fewest to its most")}
+			}
+			return f.run(cmd.OutOrStdout(), args[0])
+		},
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&f.key, "key", "C", "the key, for degrees, colours and spelling")
@@ -58,6 +70,7 @@ step's cost.`,
 	flags.StringVar(&f.span, "range", span(d.Low, d.High), "lowest and highest upper note")
 	flags.StringVar(&f.from, "from", "", "notes that sound before, bass first, such as \"36 60 64 67\"")
 	flags.IntVar(&f.colours, "colours", d.Colours, "how many notes of the key a chord may be given besides its own")
+	flags.StringVar(&f.ladder, "ladder", "", "fewest and most upper notes of a ladder, such as 3-6, instead of --voices")
 	flags.BoolVar(&f.json, "json", false, "print JSON")
 	return cmd
 }
@@ -77,6 +90,12 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 	}
 	s := voicing.DefaultSettings()
 	s.Voices, s.Thin, s.Full = f.voices, f.voices, f.voices
+	if f.ladder != "" {
+		if s.Thin, s.Full, err = parseLadder(f.ladder); err != nil {
+			return badInput{fmt.Errorf("--ladder: %w", err)}
+		}
+		s.Voices = min(max(s.Thin, voicing.DefaultSettings().Voices), s.Full)
+	}
 	s.Stillness, s.Plain, s.Colours = f.stillness, f.plain, f.colours
 	if s.Low, s.High, err = parseSpan(f.span); err != nil {
 		return badInput{fmt.Errorf("--range: %w", err)}
@@ -99,6 +118,16 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 	e, err := voicing.New(s)
 	if err != nil {
 		return badInput{err}
+	}
+	if f.ladder != "" {
+		n, err := e.Nest(chords, key, f.loop, from)
+		if err != nil {
+			return badInput{err}
+		}
+		if f.json {
+			return json.NewEncoder(out).Encode(ladderJSON(n, chords, key, f.loop))
+		}
+		return ladderText(out, n, chords, key)
 	}
 	p, err := e.Path(chords, key, f.loop, from)
 	if err != nil {
@@ -171,15 +200,19 @@ type voicedStep struct {
 type voicedPath struct {
 	Key      string       `json:"key"`
 	Loop     bool         `json:"loop"`
+	Proved   bool         `json:"proved"`
 	Steps    []voicedStep `json:"steps"`
 	Movement int          `json:"movement"`
 	Cost     voicing.Cost `json:"cost"`
 }
 
 func voiceJSON(p voicing.Path, key pitch.Key) voicedPath {
-	out := voicedPath{Key: key.String(), Loop: p.Loop, Movement: p.Movement, Cost: p.Cost}
+	return voicedPath{Key: key.String(), Loop: p.Loop, Proved: p.Proved, Steps: voicedSteps(p, key), Movement: p.Movement, Cost: p.Cost}
+}
+
+func voicedSteps(p voicing.Path, key pitch.Key) (out []voicedStep) {
 	for _, s := range p.Steps {
-		out.Steps = append(out.Steps, voicedStep{
+		out = append(out, voicedStep{
 			Chord: s.Chord.Symbol(), Degree: s.Chord.Degree(key), Bass: int(s.Voicing.Bass),
 			Upper: numbers(s.Voicing.Pitches()), Held: numbers(s.Held), Struck: numbers(s.Struck),
 			Released: numbers(s.Released), Movement: s.Movement, Missing: spelled(s.Chord, s.Missing, key), Cost: s.Cost,
@@ -228,5 +261,13 @@ func voiceText(out io.Writer, p voicing.Path, key pitch.Key) error {
 			strings.Join(spelled(s.Chord, s.Missing, key), " "))
 	}
 	fmt.Fprintf(w, "\t\t\ttotal\t%d\t%.2f\t\n", p.Movement, p.Cost.Total)
-	return w.Flush()
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	if !p.Proved {
+		fmt.Fprintln(out, notProved)
+	}
+	return nil
 }
+
+const notProved = "not proved: the search was given up before it was certain that nothing costs less"

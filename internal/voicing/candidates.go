@@ -44,7 +44,7 @@ const (
 // over fewer colours and a narrower range.
 func (e *Engine) fill(chords []harmony.Chord, key pitch.Key, n int) (complete bool, err error) {
 	e.stages = grow(e.stages, len(chords))
-	limit := min(maxCandidates, maxListed/len(chords))
+	limit := min(maxCandidates, maxListed/max(1, len(chords)))
 	complete = true
 chords:
 	for i, c := range chords {
@@ -120,14 +120,17 @@ type lister struct {
 	colours int
 	need    int
 	once    bool // each tone exactly once
+	at      candidate
 	found   []candidate
 	limit   int  // how many candidates may be found
 	tries   int  // how many more notes may be tried
 	over    bool // a budget is used up: the list is not complete
 }
 
-func (e *Engine) lister(t *tonality, in scope, n, limit int, found []candidate) lister {
-	l := lister{e: e, t: t, n: n, colours: in.colours, need: e.need(t, n), found: found,
+// lister gives the engine's lister, set to a chord. It is its working memory.
+func (e *Engine) lister(t *tonality, in scope, n, limit int, found []candidate) *lister {
+	l := &e.listing
+	*l = lister{e: e, t: t, n: n, colours: in.colours, need: e.need(t, n), found: found,
 		limit: limit, tries: triesEach * limit, once: e.s.Plain && n == t.tones.Len()}
 	l.allowed = l.room[:0]
 	for note := in.low; note <= in.high; note++ {
@@ -140,8 +143,8 @@ func (e *Engine) lister(t *tonality, in scope, n, limit int, found []candidate) 
 
 func (l *lister) all() {
 	l.e.eachBass(l.t, func(bass uint8) {
-		c := candidate{Voicing: Voicing{Bass: bass}}
-		l.extend(&c, 0, 0, 0)
+		l.at = candidate{Voicing: Voicing{Bass: bass}}
+		l.extend(&l.at, 0, 0, 0)
 	})
 }
 
@@ -218,13 +221,6 @@ func (l *lister) offer(c *candidate, sum int, rough float64) {
 func (e *Engine) lead(s *stage, before *candidate) {
 	for i := range s.candidates {
 		s.candidates[i].total += e.stepTotal(before, &s.candidates[i])
-	}
-}
-
-// follow adds to every candidate of s the cost of going on to after.
-func (e *Engine) follow(s *stage, after *candidate) {
-	for i := range s.candidates {
-		s.candidates[i].total += e.stepTotal(&s.candidates[i], after)
 	}
 }
 

@@ -84,7 +84,11 @@ func (e *Engine) priceRung(l *lattice, r int, times float64, near []neighbour) {
 	for d := thinnest; d <= fullest; d++ {
 		weight := e.s.RungWeight[d]
 		for _, n := range near {
-			e.addSteps(price, voicings, &n.at[d], n.after, weight)
+			if n.after {
+				e.addSteps(price, voicings, &n.at[d], 0, weight)
+			} else {
+				e.addSteps(price, voicings, &n.at[d], weight, 0)
+			}
 		}
 	}
 	e.climber.price[r] = price

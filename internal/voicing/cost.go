@@ -2,7 +2,7 @@ package voicing
 
 import "math"
 
-// Weights of the cost's terms; see the package documentation. None is negative.
+// Weights of the cost's terms, each 0…1000; see the package documentation.
 type Weights struct {
 	Movement  float64 // per semitone
 	Strike    float64 // per new upper note
@@ -16,6 +16,14 @@ type Weights struct {
 	Colour    float64 // per upper note that is a colour
 	Roughness float64 // per unit of Roughness
 	Centre    float64 // per semitone from the register's centre
+}
+
+// maxWeight is the highest weight.
+const maxWeight = 1000
+
+func (w Weights) list() [12]float64 {
+	return [...]float64{w.Movement, w.Strike, w.FewHeld, w.Leap, w.Parallel, w.BassMove,
+		w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre}
 }
 
 // DefaultWeights is by ear: home and away progressions in all keys at three

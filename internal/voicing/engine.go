@@ -1,6 +1,7 @@
 package voicing
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -22,7 +23,7 @@ type Settings struct {
 	Weights           Weights
 
 	// RungWeight is how much each number of upper notes, Thin…Full, counts where a
-	// ladder must suit all of them. None is negative, one is more than nothing.
+	// ladder must suit all of them, 0…1000; not all are 0.
 	RungWeight [MaxUpper + 1]float64
 }
 
@@ -45,7 +46,7 @@ func EvenRungs() (w [MaxUpper + 1]float64) {
 }
 
 func (s *Settings) check() error {
-	switch w := s.Weights; {
+	switch {
 	case s.Voices < 1 || s.Voices > MaxUpper:
 		return fmt.Errorf("%d voices are out of range 1…%d", s.Voices, MaxUpper)
 	case s.Thin < 1 || s.Thin > s.Voices || s.Full < s.Voices || s.Full > MaxUpper:
@@ -58,8 +59,23 @@ func (s *Settings) check() error {
 		return fmt.Errorf("the upper range %s…%s is empty or beyond G9", name(s.Low), name(s.High))
 	case !s.NoBass && (int(s.BassHigh)-int(s.BassLow) < 11 || s.BassHigh > 127 || s.BassLow == NoBass):
 		return fmt.Errorf("the bass range %s…%s does not hold every note: it needs twelve semitones", name(s.BassLow), name(s.BassHigh))
-	case min(w.Movement, w.Strike, w.FewHeld, w.Leap, w.Parallel, w.BassMove, w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre) < 0:
-		return fmt.Errorf("a weight is negative: %+v", w)
+	case !(s.Centre >= 0 && s.Centre <= 127):
+		return fmt.Errorf("the centre %v is out of range 0…127", s.Centre)
+	}
+	for _, w := range s.Weights.list() {
+		if !(w >= 0 && w <= maxWeight) {
+			return fmt.Errorf("a weight is out of range 0…%d: %+v", maxWeight, s.Weights)
+		}
+	}
+	sum := 0.0
+	for r, w := range s.RungWeight[s.Thin : s.Full+1] {
+		if !(w >= 0 && w <= maxWeight) {
+			return fmt.Errorf("the weight %v of the rung of %d voices is out of range 0…%d", w, s.Thin+r, maxWeight)
+		}
+		sum += w
+	}
+	if sum == 0 {
+		return fmt.Errorf("no rung from %d to %d voices has a weight", s.Thin, s.Full)
 	}
 	return nil
 }
@@ -78,6 +94,8 @@ func (e *RangeError) Error() string {
 		e.Voices, e.Chord.Symbol(), name(e.Low), name(e.High))
 }
 
+var errNoChord = errors.New("there is no chord to voice")
+
 // Engine searches for voicings under fixed settings. It keeps its working
 // memory from call to call, so an Engine serves one goroutine at a time.
 type Engine struct {
@@ -87,16 +105,18 @@ type Engine struct {
 
 	stages         []stage
 	search         search
+	listing        lister
+	chord          tonality // whose lattice is built
 	weave          weave
 	shelf          shelf
 	climber        climber
 	outer          [2]outerPrices // over neighbouring octaves of a bass
 	joint          joint
-	budget         int                     // work that one joint choice may do
 	some           rung                    // for some of a lattice's
 	through, above [MaxUpper + 1][]float64 // least own cost of a ladder through a voicing, and of its rungs above
 	ranked         []float64
 	before         densities
+	stilled        []Ladder
 	near           [1]neighbour
 
 	static        []candidate
@@ -109,7 +129,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}, budget: maxJoint}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {
@@ -151,7 +171,7 @@ type Path struct {
 // line. Allocates; not for the callback.
 func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing) (Path, error) {
 	if len(chords) == 0 {
-		return Path{}, fmt.Errorf("there is no chord to voice")
+		return Path{}, errNoChord
 	}
 	if e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key) {
 		upper := e.bestStatic()
@@ -161,18 +181,27 @@ func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 		p.Proved = true
 		return p, nil
 	}
-	complete, err := e.fill(chords, key, e.s.Voices)
+	chosen, proved, err := e.path(chords, key, e.s.Voices, loop, from)
 	if err != nil {
 		return Path{}, err
+	}
+	p := e.report(chords, key, loop, from, func(i int) Voicing { return chosen[i] })
+	p.Proved = proved
+	return p, nil
+}
+
+// path finds the best path of n upper notes, valid until the next search.
+func (e *Engine) path(chords []harmony.Chord, key pitch.Key, n int, loop bool, from *Voicing) (path []Voicing, proved bool, err error) {
+	complete, err := e.fill(chords, key, n)
+	if err != nil {
+		return nil, false, err
 	}
 	if from != nil && !loop {
 		p := candidateOf(*from)
 		e.lead(&e.stages[0], &p)
 	}
-	chosen, exact := e.search.solve(e, e.stages[:len(chords)], loop)
-	p := e.report(chords, key, loop, from, func(i int) Voicing { return chosen[i] })
-	p.Proved = complete && exact
-	return p, nil
+	path, exact := e.search.solve(e, e.stages[:len(chords)], loop)
+	return path, complete && exact, nil
 }
 
 func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing, at func(int) Voicing) Path {

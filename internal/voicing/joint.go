@@ -28,16 +28,20 @@ type joint struct {
 	tries  int
 }
 
-// maxJoint bounds the pairs of voicings that one choice looks at, again and
-// again: about a fifth of a second.
-const maxJoint = 64 << 20
+// Budgets of pairs of voicings looked at, again and again, before a choice is
+// settled without proof; a million takes some 3 ms.
+const (
+	inHurry  = 4 << 20   // while a bed sounds and a player waits
+	inQuiet  = 32 << 20  // before anything sounds
+	atLength = 256 << 20 // where a proof is asked for
+)
 
-// open begins a choice among the ladders of chords that follow each other as
-// edges say; set those, then close it with settle.
-func (j *joint) open(e *Engine, key pitch.Key, groups ...[]harmony.Chord) error {
+// open begins a choice among the ladders of some chords. Edges say which follows
+// which; settle makes the choice.
+func (j *joint) open(e *Engine, key pitch.Key, first, second []harmony.Chord) error {
 	e.shelf.call++
 	j.lattices, j.edges, j.enter, j.times = j.lattices[:0], j.edges[:0], -1, 1
-	for _, group := range groups {
+	for _, group := range [2][]harmony.Chord{first, second} {
 		for _, c := range group {
 			l, err := e.lattice(c, key)
 			if err != nil {
@@ -86,8 +90,8 @@ func (j *joint) around(i, known int) []neighbour {
 
 // settle finds the best choice, or one that is not proved to be when the budget
 // is used up.
-func (j *joint) settle(e *Engine) {
-	j.room, j.proved, j.tries = e.budget, false, 0
+func (j *joint) settle(e *Engine, budget int) {
+	j.room, j.proved, j.tries = budget, false, 0
 	for i := range j.ladders {
 		l, _ := e.climb(j.lattices[i], j.times, j.around(i, i))
 		j.choose(e, i, l)
@@ -99,14 +103,23 @@ func (j *joint) settle(e *Engine) {
 		return
 	}
 	p := j.proof(0)
-	for width := firstWidth; j.room > 0; width *= 4 {
-		all := p.set(e, j, width)
-		if done := j.close(e, p, 0); all || p.size() > maxPriced/2 {
-			j.proved = all && done
+	for width, was := firstWidth, 0; ; width *= 4 {
+		all := p.choose(e, j, width)
+		pairs := p.count(e, j)
+		if pairs == was || pairs > maxPriced || turn*pairs > j.room {
+			return
+		}
+		was = pairs
+		p.set(e, j)
+		done := j.close(e, p, 0)
+		if j.proved = all && done; all {
 			return
 		}
 	}
 }
+
+// turn is how often a pair is looked at, at the least, before the first answer.
+const turn = 12
 
 // firstWidth is how many voicings a rung may have at first: the fewer there are
 // the sooner good ladders are known, and these cut short the search among more.
@@ -192,9 +205,9 @@ func (j *joint) proof(depth int) *proof {
 func (j *joint) close(e *Engine, p *proof, depth int) bool {
 	const patience = 3
 	for still := 0; still < patience; {
-		was, gap := p.floor, j.cost-p.floor
+		was, gap, size := p.floor, j.cost-p.floor, p.size()
 		p.pass()
-		j.room -= 8 * p.size()
+		j.room -= 8 * size
 		j.try(e, p)
 		if p.bound(j.cost - slack); p.empty {
 			return true

@@ -11,36 +11,31 @@ import (
 // home's chord number enter is where it goes next. At stillness 1 all ladders
 // share their upper notes, unless no set of upper notes keeps the rules over
 // every chord; what sounds now is then not asked.
+//
+// The ladders are those of the least price: the sum over the numbers of voices r
+// of RungWeight[r] times every step at r, round and by swap, and twice every own
+// cost at r, for the two ways to reach a chord; once where away is empty. Whether
+// they are proved to be depends on the budget, which is smaller while something
+// sounds, for then a player waits: some 15 ms, otherwise 100 ms. See
+// [Engine.Proved].
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
-	h, a = toHome, toAway
-	if e.s.Stillness == 1 {
-		if n := len(home); e.fillStaticPair(home, away, key) {
-			one := e.staticLadder()
-			for i := range e.stages[:n+len(away)] {
-				l := one
-				full := one.Rung(int(one.High))
-				over := e.overBass(&full, &e.stages[i].tonality)
-				if l.Bass = over.Bass; i < n {
-					h = append(h, l)
-				} else {
-					a = append(a, l)
-				}
-			}
-			return h, a, nil
-		}
+	n, m := len(home), len(away)
+	if e.s.Stillness == 1 && e.fillStaticPair(home, away, key) {
+		e.stilled = e.staticLadders(e.stilled[:0], n+m)
+		e.joint.proved = true
+		return append(toHome, e.stilled[:n]...), append(toAway, e.stilled[n:]...), nil
 	}
 	j := &e.joint
 	if err := j.open(e, key, home, away); err != nil {
 		return toHome, toAway, err
 	}
-	n, m := len(home), len(away)
 	for i := range n {
 		j.edge(i, (i+1)%n)
 	}
 	for i := range m {
 		j.edge(n+i, n+(i+1)%m)
 	}
-	if m > 0 {
+	if n > 0 && m > 0 {
 		j.times = 2 // every chord is reached in two ways, round and by a swap
 		for i := range n {
 			j.edge(i, n)
@@ -50,8 +45,29 @@ func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, e
 		}
 	}
 	j.comes(e, from, enter)
-	j.settle(e)
-	return append(h, j.best[:n]...), append(a, j.best[n:]...), nil
+	budget := inQuiet
+	if from != nil {
+		budget = inHurry
+	}
+	j.settle(e, budget)
+	return append(toHome, j.best[:n]...), append(toAway, j.best[n:]...), nil
+}
+
+// Proved reports whether no other ladders would have cost less than those that
+// the last Pair gave: that was within its budget.
+func (e *Engine) Proved() bool { return e.joint.proved }
+
+// staticLadders appends a ladder for each of the first n stages: the same upper
+// notes over the bass of each.
+func (e *Engine) staticLadders(dst []Ladder, n int) []Ladder {
+	one := e.staticLadder()
+	full := one.Rung(int(one.High))
+	for i := range e.stages[:n] {
+		l := one
+		l.Bass = e.overBass(&full, &e.stages[i].tonality).Bass
+		dst = append(dst, l)
+	}
+	return dst
 }
 
 // Fits reports whether every chord has a voicing to grow a ladder from; if not,

@@ -23,7 +23,7 @@ type rung struct {
 	voices  int
 	words   []uint64  // the upper notes, the lowest in the lowest byte, and the bass in bassByte
 	pitches []Pitches // the upper notes
-	few     []bool    // has fewer than three different classes
+	few     []uint8   // 1 where it has fewer than three different classes, else 0
 	own     []float64 // own cost
 	below   []uint16  // from i·voices on: what voicing i becomes without each of its notes, or none
 }
@@ -50,7 +50,11 @@ func (r *rung) set(n int, from []candidate) {
 		c := &from[i]
 		r.words = append(r.words, c.packed|uint64(c.Bass)<<bassByte)
 		r.pitches = append(r.pitches, c.pitches)
-		r.few = append(r.few, c.classes.Len() < 3)
+		few := uint8(0)
+		if c.classes.Len() < 3 {
+			few = 1
+		}
+		r.few = append(r.few, few)
 		r.own = append(r.own, c.total)
 	}
 }
@@ -63,12 +67,12 @@ const maxLattice = 1 << 15
 
 // build makes l the lattice of a chord.
 func (l *lattice) build(e *Engine, c harmony.Chord, key pitch.Key) error {
-	t := tonalityOf(c, key, e.s.Plain)
+	e.chord = tonalityOf(c, key, e.s.Plain)
 	l.chord, l.key, l.complete = c, key, true
 	for scope := e.widest(); ; scope, l.complete = scope.narrower(e.s.Centre), false {
 		room, over := maxLattice, false
 		for r := e.s.Thin; r <= e.s.Full && !over; r++ {
-			list := e.lister(&t, scope, r, room, e.weave.list[:0])
+			list := e.lister(&e.chord, scope, r, room, e.weave.list[:0])
 			list.all()
 			l.rungs[r].set(r, list.found)
 			e.weave.list, over = list.found, list.over

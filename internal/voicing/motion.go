@@ -110,26 +110,28 @@ func (v *Voicing) top() uint8 {
 	return v.Upper[v.N-1]
 }
 
-// addSteps adds to the price of each voicing of a rung weight times what
-// stepTotal gives from other to it, or, when other comes after, from it to
+// addSteps adds to the price of each voicing of a rung before times what
+// stepTotal gives from other to it, and after times what it gives from it to
 // other. What depends on the outer notes alone is looked up.
 // Hot path: no allocation.
-func (e *Engine) addSteps(price []float64, r *rung, other *candidate, after bool, weight float64) {
+func (e *Engine) addSteps(price []float64, r *rung, other *candidate, before, after float64) {
 	if int(other.N) != r.voices {
 		for i := range price {
 			c := candidateOf(r.voicing(i))
-			p, v := other, &c
-			if after {
-				p, v = v, p
-			}
-			price[i] += weight * e.stepTotal(p, v)
+			price[i] += before*e.stepTotal(other, &c) + after*e.stepTotal(&c, other)
 		}
 		return
 	}
 	w := &e.perMotion
-	perSemitone, perStrike, perLacking := weight*w.Movement, weight*w.Strike, weight*w.FewHeld
-	if r.voices < 3 || !after && other.classes.Len() < 3 {
-		perLacking = 0
+	weight := before + after
+	perSemitone, perStrike := weight*w.Movement, weight*w.Strike
+	// Only what has three different classes is asked to hold two: other, and each.
+	var perLacking [2]float64
+	if r.voices >= 3 {
+		perLacking[0] = after * w.FewHeld
+		if other.classes.Len() >= 3 {
+			perLacking[0], perLacking[1] = weight*w.FewHeld, before*w.FewHeld
+		}
 	}
 	topByte := 8 * (r.voices - 1)
 	outer := &e.outer
@@ -141,13 +143,9 @@ func (e *Engine) addSteps(price []float64, r *rung, other *candidate, after bool
 		held := pitches[i].And(other.pitches)
 		cost := perSemitone*float64(distances(word&upperBytes, other.packed)) + perStrike*float64(r.voices-held.Len())
 		if lowest := held.first(); lowest < 0 {
-			if !after || !r.few[i] {
-				cost += 2 * perLacking
-			}
+			cost += 2 * perLacking[r.few[i]]
 		} else if held.Without(octaves[lowest%12]) == (Pitches{}) {
-			if !after || !r.few[i] {
-				cost += perLacking
-			}
+			cost += perLacking[r.few[i]]
 		}
 		bass := uint8(word >> bassByte)
 		o := &outer[bass/12%2]

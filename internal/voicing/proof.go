@@ -50,35 +50,28 @@ type link struct {
 	shares        [2][]float64
 }
 
-// forbidden is the price of a pair that does not nest.
-const forbidden = 1e9
+// forbidden is the price of a pair that does not nest: beyond what weights inside
+// their ranges can make of ladders.
+const forbidden = 1e15
 
 // maxPriced bounds the pairs that a proof holds: 32 MiB.
 const maxPriced = 4 << 20
 
-// set makes the nodes and links of j. It reports whether every voicing is among
-// them: with more than width at a rung, or with too many pairs, only those on
-// the ladders of the least own costs are.
-func (p *proof) set(e *Engine, j *joint, width int) (all bool) {
+// set makes the links between the nodes that were chosen.
+func (p *proof) set(e *Engine, j *joint) {
 	p.empty, p.floor = false, math.Inf(-1)
-	for all = true; ; width = width * 7 / 8 {
-		all = p.place(e, j, width)
-		if p.count(e, j) <= maxPriced || width < 8 {
-			break
-		}
-	}
 	p.nest(j)
 	for h := range j.lattices {
 		for i := range h {
 			p.join(e, j, i, h)
 		}
 	}
-	return all
 }
 
-// place makes a node for each rung of each chord, with at most width voicings,
-// and reports whether these are all.
-func (p *proof) place(e *Engine, j *joint, width int) (all bool) {
+// choose makes a node for each rung of each chord, with at most width voicings,
+// those on the ladders of the least own costs. It reports whether these are all
+// that there are.
+func (p *proof) choose(e *Engine, j *joint, width int) (all bool) {
 	all = true
 	p.nodes, p.first = p.nodes[:0], p.first[:0]
 	for i, l := range j.lattices {
@@ -141,7 +134,8 @@ func (e *Engine) within(l *lattice, width int) float64 {
 			e.through[r][v] += e.above[r][v]
 		}
 		if len(e.through[r]) > width {
-			most = min(most, smallest(append(e.ranked[:0], e.through[r]...), width))
+			e.ranked = append(e.ranked[:0], e.through[r]...)
+			most = min(most, smallest(e.ranked, width))
 		}
 	}
 	return most
@@ -247,8 +241,7 @@ func (p *proof) join(e *Engine, j *joint, i, h int) {
 		for u, number := range p.nodes[a].voicings {
 			c := candidateOf(from.voicing(int(number)))
 			row := k.price[u*w : (u+1)*w]
-			e.addSteps(row, &e.some, &c, false, there*e.s.RungWeight[d])
-			e.addSteps(row, &e.some, &c, true, back*e.s.RungWeight[d])
+			e.addSteps(row, &e.some, &c, there*e.s.RungWeight[d], back*e.s.RungWeight[d])
 		}
 	}
 }
@@ -292,31 +285,27 @@ func (p *proof) pass() {
 func (p *proof) share(l *link) {
 	a, b, sa, sb := p.nodes[l.first].price, p.nodes[l.second].price, l.shares[0], l.shares[1]
 	w := len(b)
+	sb = sb[:w]
 	for v := range b {
 		b[v] -= sb[v]
 		sb[v] = math.Inf(1)
 	}
 	for u := range a {
-		row, least := l.price[u*w:(u+1)*w], math.Inf(1)
+		row := l.price[u*w:][:w]
+		least := math.Inf(1)
 		for v, c := range row {
-			if c += b[v]; c < least {
-				least = c
-			}
+			least = min(least, c+b[v])
 		}
 		a[u] -= sa[u]
 		half := (least - a[u]) / 2
 		for v, c := range row {
-			if c -= half; c < sb[v] {
-				sb[v] = c
-			}
+			sb[v] = min(sb[v], c-half)
 		}
 	}
 	for u := range a {
 		least := math.Inf(1)
-		for v, c := range l.price[u*w : (u+1)*w] {
-			if c -= sb[v]; c < least {
-				least = c
-			}
+		for v, c := range l.price[u*w:][:w] {
+			least = min(least, c-sb[v])
 		}
 		sa[u] = least
 		a[u] += least
