@@ -167,9 +167,11 @@ func TestVoiceJSON(t *testing.T) {
 		t.Fatal(r.stderr)
 	}
 	var p struct {
-		Key   string
-		Loop  bool
-		Steps []struct {
+		Key    string
+		By     map[string]any
+		Loop   bool
+		Proved bool
+		Steps  []struct {
 			Chord, Degree                 string
 			Bass                          int
 			Upper, Held, Struck, Released []int
@@ -186,7 +188,7 @@ func TestVoiceJSON(t *testing.T) {
 		t.Fatal(err)
 	}
 	// C E G – A C E moves two semitones, A C E – A C F one (Cohn 1997: R and L).
-	if p.Key != "C" || p.Movement != 3 || len(p.Steps) != 3 || p.Steps[1].Movement != 2 || p.Steps[2].Movement != 1 {
+	if p.Key != "C" || !p.Proved || p.Movement != 3 || len(p.Steps) != 3 || p.Steps[1].Movement != 2 || p.Steps[2].Movement != 1 {
 		t.Errorf("%+v", p)
 	}
 	s := p.Steps[1]

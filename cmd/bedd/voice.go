@@ -125,7 +125,7 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 			return badInput{err}
 		}
 		if f.json {
-			return json.NewEncoder(out).Encode(ladderJSON(n, chords, key, f.loop))
+			return json.NewEncoder(out).Encode(ladderJSON(n, chords, key, f.loop, e.Settings()))
 		}
 		return ladderText(out, n, chords, key)
 	}
@@ -134,7 +134,7 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 		return badInput{err}
 	}
 	if f.json {
-		return json.NewEncoder(out).Encode(voiceJSON(p, key))
+		return json.NewEncoder(out).Encode(voiceJSON(p, key, e.Settings()))
 	}
 	return voiceText(out, p, key)
 }
@@ -197,8 +197,18 @@ type voicedStep struct {
 	Cost     voicing.Cost `json:"cost"`
 }
 
+// voicedBy is what the costs depend on besides the notes.
+type voicedBy struct {
+	Stillness float64         `json:"stillness"`
+	Centre    float64         `json:"centre"` // note number
+	Weights   voicing.Weights `json:"weights"`
+}
+
+func settled(s voicing.Settings) voicedBy { return voicedBy{s.Stillness, s.Centre, s.Weights} }
+
 type voicedPath struct {
 	Key      string       `json:"key"`
+	By       voicedBy     `json:"by"`
 	Loop     bool         `json:"loop"`
 	Proved   bool         `json:"proved"`
 	Steps    []voicedStep `json:"steps"`
@@ -206,8 +216,8 @@ type voicedPath struct {
 	Cost     voicing.Cost `json:"cost"`
 }
 
-func voiceJSON(p voicing.Path, key pitch.Key) voicedPath {
-	return voicedPath{Key: key.String(), Loop: p.Loop, Proved: p.Proved, Steps: voicedSteps(p, key), Movement: p.Movement, Cost: p.Cost}
+func voiceJSON(p voicing.Path, key pitch.Key, by voicing.Settings) voicedPath {
+	return voicedPath{Key: key.String(), By: settled(by), Loop: p.Loop, Proved: p.Proved, Steps: voicedSteps(p, key), Movement: p.Movement, Cost: p.Cost}
 }
 
 func voicedSteps(p voicing.Path, key pitch.Key) (out []voicedStep) {

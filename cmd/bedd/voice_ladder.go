@@ -47,6 +47,7 @@ type voicedRung struct {
 
 type voicedNested struct {
 	Key     string         `json:"key"`
+	By      voicedBy       `json:"by"`
 	Loop    bool           `json:"loop"`
 	Proved  bool           `json:"proved"`
 	Price   float64        `json:"price"`
@@ -54,8 +55,8 @@ type voicedNested struct {
 	Rungs   []voicedRung   `json:"rungs"`
 }
 
-func ladderJSON(n voicing.Nested, chords []harmony.Chord, key pitch.Key, loop bool) voicedNested {
-	out := voicedNested{Key: key.String(), Loop: loop, Proved: n.Proved, Price: n.Price}
+func ladderJSON(n voicing.Nested, chords []harmony.Chord, key pitch.Key, loop bool, by voicing.Settings) voicedNested {
+	out := voicedNested{Key: key.String(), By: settled(by), Loop: loop, Proved: n.Proved, Price: n.Price}
 	for i, l := range n.Ladders {
 		v := voicedLadder{Chord: chords[i].Symbol(), Degree: chords[i].Degree(key), Bass: int(l.Bass), Thin: int(l.Low)}
 		for _, note := range l.Entry[:l.High] {

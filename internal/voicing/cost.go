@@ -4,18 +4,18 @@ import "math"
 
 // Weights of the cost's terms, each 0…1000; see the package documentation.
 type Weights struct {
-	Movement  float64 // per semitone
-	Strike    float64 // per new upper note
-	FewHeld   float64 // per held pitch class short of two
-	Leap      float64 // per semitone beyond a fourth by which the top note leaps
-	Parallel  float64 // for outer octaves in a row: see [Cost]
-	BassMove  float64 // per semitone of the bass
-	Missing   float64 // per absent identity tone
-	Bare      float64 // per other absent chord tone
-	Double    float64 // per upper note whose class another upper note has already
-	Colour    float64 // per upper note that is a colour
-	Roughness float64 // per unit of Roughness
-	Centre    float64 // per semitone from the register's centre
+	Movement  float64 `json:"movement"`  // per semitone
+	Strike    float64 `json:"strike"`    // per new upper note
+	FewHeld   float64 `json:"few_held"`  // per held pitch class short of two
+	Leap      float64 `json:"leap"`      // per semitone beyond a fourth by which the top note leaps
+	Parallel  float64 `json:"parallel"`  // for outer octaves in a row: see [Cost]
+	BassMove  float64 `json:"bass_move"` // per semitone of the bass
+	Missing   float64 `json:"missing"`   // per absent identity tone
+	Bare      float64 `json:"bare"`      // per other absent chord tone
+	Double    float64 `json:"double"`    // per upper note whose class another upper note has already
+	Colour    float64 `json:"colour"`    // per upper note that is a colour
+	Roughness float64 `json:"roughness"` // per unit of Roughness
+	Centre    float64 `json:"centre"`    // per semitone from the register's centre
 }
 
 // maxWeight is the highest weight.
