@@ -223,13 +223,3 @@ func (e *Engine) lead(s *stage, before *candidate) {
 		s.candidates[i].total += e.stepTotal(before, &s.candidates[i])
 	}
 }
-
-// offer appends v to the candidates of s if it keeps the rules.
-func (e *Engine) offer(s *stage, v Voicing) {
-	if !s.keeps(&v, e.s.Colours, e.need(&s.tonality, int(v.N))) {
-		return
-	}
-	c := candidateOf(v)
-	c.total = e.own(&v, &s.tonality).Total
-	s.candidates = append(s.candidates, c)
-}

@@ -29,15 +29,18 @@
 //
 // A step from voicing p to voicing v of a chord costs
 //
-//	 k·Movement·m + k·Strike·s + k·FewHeld·h + BassMove·b
+//	 k·(Movement·m + Strike·s + FewHeld·h + Leap·l + Parallel·q) + BassMove·b
 //	+ Missing·i + Bare·t + Double·d + Colour·o + Roughness·r + Centre·c
 //
-// where k = 1/(1−stillness) and
+// where k = 1/(1−min(stillness, [NearStill])) and
 //
 //	m  semitones moved by the upper notes, under the pairing that moves least
 //	s  upper notes of v that do not sound in p
 //	h  how many of two different held pitch classes are lacking (0…2), counted
 //	   only where p has at least three different ones and v three upper notes
+//	l  semitones beyond a fourth (5) from the top note of p to that of v
+//	q  1 where bass and top note stand whole octaves apart both in p and in v,
+//	   and move from p to v in the same direction, else 0
 //	b  semitones moved by the bass
 //	i  identity tones of the chord absent from the upper notes
 //	t  other chord tones, besides the bass, absent from the upper notes
@@ -46,25 +49,56 @@
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre
 //
-// The capital words are the fields of [Weights].
+// The capital words are the fields of [Weights]. Without a voicing before it a
+// step costs only the second line, v's own cost.
 //
 // # Search
 //
-// For a fixed number of voices the path is exact over the candidate set: dynamic
-// programming over a line, and for a loop the same from each first voicing in
-// the order of a lower bound until no other can win. A candidate is dropped
-// early only when its own cost plus the least own cost of every other step
-// already exceeds a path that is known; step costs are never negative, so no
-// best path is lost.
+// For a fixed number of voices the path is exact over the candidate set, for a
+// line or a loop, or said not to be ([Path].Proved). Candidates with the same
+// pitch classes, equally often, form a group. What a step from one group to
+// another costs at least follows from the classes alone: no note moves less than
+// to the nearest class of the other, none is held that both do not have. The
+// cheapest path over groups, with each group's least own cost, is a floor under
+// every path, and so under every path through a candidate. Candidates whose
+// floor lies beyond a limit are left out, the others searched by dynamic
+// programming; where there is no path the limit rises, and never beyond the
+// price of a path known from a beam. A loop is a line whose first chord stands
+// once more at its end. If the best such line does not end where it began, the
+// first candidates are parted in two and each part is searched, until it does.
 //
-// A ladder is grown from its core, three upper notes or the fewest asked for:
-// rung by rung down, each an exact choice over the ways to leave one note out of
-// every chord, then rung by rung up, each an exact choice over the ways to add
-// one. So each rung is optimal given the one it grew from, and what the core
-// holds at a change every fuller rung holds. The cores of two progressions that a
-// player swaps between are improved in turn, each exactly with every swap in the
-// price, until neither can be improved alone, or six times; that is not proved to
-// be the best of both together.
+// What is not proved: a search that has compared more than some 40 million
+// candidates, and one whose candidates are more than 65,536 for a chord or
+// 262,144 together. Those are then listed over fewer colours, and a range ever
+// narrower about the centre, until they fit.
+//
+// Of equal paths or ladders the same call always gives the same one: the first
+// that was found, candidates being listed by bass, then notes, ascending.
+//
+// # Ladders
+//
+// A ladder's rungs are contained in one another. Ladders cost the sum over the
+// numbers of upper notes r from Thin to Full of RungWeight[r] times what the path
+// at r costs; where a ladder lacks a rung, its nearest counts. A ladder goes up
+// from its core (three upper notes, or as near as Thin and Full allow) as far as
+// any does, and then down.
+//
+// The ladders of one chord are the paths through a lattice, whose nodes are its
+// voicings and whose edges take one note away. The price is a sum over nodes, so
+// for a chord among fixed neighbours ([Engine.Next]) the best ladder is found
+// exactly, rung by rung. For progressions ([Engine.Nest], [Engine.Pair]) good
+// ladders are found by improving one chord at a time, and a floor is put under
+// all choices by sharing out the price of every step between the two voicings
+// that it joins, so that what remains is least. Voicings above the price of the
+// best ladders known are dropped, until none is left, or one choice; where that
+// stands still, the voicings of one rung are tried one by one. First only the
+// voicings of low own cost take part, then four times as many, then all. Beyond a
+// budget the ladders are the best found, and said not to be proved.
+//
+// The price of nesting at a rung is what its path costs beyond the best path
+// for that number of voices alone.
+//
+// # Stillness 1
 //
 // At stillness 1 one set of upper notes serves every chord in turn, taken from
 // the notes of the key without degrees 4 and 7 of its major scale, with any

@@ -18,8 +18,7 @@ type group struct {
 	reach float64 // least cost of all that comes before, by the bounds
 	going float64 // least cost of all that follows, by the bounds
 
-	low, high int32   // where its survivors are
-	cheapest  float64 // the least forward, then backward, cost of a survivor
+	low, high int32 // where its survivors are
 }
 
 func countsOf(c *candidate) (counts uint64) {

@@ -70,6 +70,31 @@ func TestPlainPathsMoveLeastBetweenAllTriads(t *testing.T) {
 	}
 }
 
+// P, L and R keep two tones and move the third by 1, 1 and 2 semitones; each is
+// its own inverse (Cohn 1997).
+func TestRelationsKeepTwoTones(t *testing.T) {
+	e := engine(t, func(s *Settings) {
+		s.Low, s.High, s.Voices, s.Thin, s.Full = 48, 84, 3, 3, 3
+		s.Plain, s.Stillness, s.Weights = true, 0, MovementOnly()
+	})
+	for tonic := range 12 {
+		key := cMajor.Transpose(tonic)
+		for relation, want := range map[string]int{"1M 1m": 1, "1M 3m": 1, "1M 6m": 2} {
+			list := chords(t, key, relation)
+			for range 2 {
+				p, err := e.Path(list, key, false, nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if s := p.Steps[1]; s.Movement != want || s.Held.Len() != 2 || !p.Proved {
+					t.Errorf("%s to %s moves %d and holds %v, want %d and two notes", list[0].Symbol(), list[1].Symbol(), s.Movement, s.Held.Append(nil), want)
+				}
+				list[0], list[1] = list[1], list[0]
+			}
+		}
+	}
+}
+
 func TestStillestBedKeepsItsUpperNotes(t *testing.T) {
 	// C E G A over C F A D: that only the bass moves under shared notes is common
 	// practice, no source. 2m has no third.
