@@ -132,7 +132,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 		Bed: bed.Config{
 			Voicing: voicing.Settings{
 				Low: 52, High: 79, BassLow: 40, BassHigh: 54, Voices: 3, Thin: 1, Full: 5,
-				Stillness: 1, Colours: 2, Centre: 70, Plain: true, Weights: voicing.DefaultWeights(),
+				Stillness: 1, Colours: 2, Centre: 70, Plain: true, Weights: voicing.DefaultWeights(), RungWeight: voicing.EvenRungs(),
 			},
 			Balance:  dynamics.Balance{Floor: 0, AirFrom: 0.5, AirTop: 1},
 			Pedal:    dynamics.Pedal{Heel: 16000, Toe: 200, Dead: 0.1},
