@@ -3,6 +3,7 @@ package voicing
 import (
 	"errors"
 	"math"
+	"runtime"
 	"testing"
 
 	"bedd/internal/harmony"
@@ -102,4 +103,25 @@ func FuzzSettings(f *testing.F) {
 			}
 		}
 	})
+}
+
+// An eight-chord loop of six voices over three octaves: proved, in a new engine,
+// inside 16 MiB.
+func TestLoopOfEightChordsNeedsLittleMemory(t *testing.T) {
+	list := chords(t, cMajor, eightChords)
+	for _, stillness := range []float64{0, 0.6, 0.9} {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		e := engine(t, func(s *Settings) { threeOctaves(s); s.Stillness = stillness })
+		p, err := e.Path(list, cMajor, true, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		runtime.ReadMemStats(&after)
+		if used := after.TotalAlloc - before.TotalAlloc; !p.Proved || used > 16<<20 {
+			t.Errorf("stillness %v: proved %v, %.1f MiB allocated, at most 16 wanted", stillness, p.Proved, float64(used)/(1<<20))
+		} else {
+			t.Logf("stillness %v: %.1f MiB, %d thousand steps compared", stillness, float64(used)/(1<<20), (e.search.budget-e.search.room)/1000)
+		}
+	}
 }
