@@ -21,7 +21,7 @@ type Weights struct {
 // muddy was kept only because it was near.
 func DefaultWeights() Weights {
 	return Weights{Movement: 1, Strike: 0.5, FewHeld: 12, BassMove: 0.1,
-		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 0.4, Centre: 0.3}
+		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 1.8, Centre: 0.3}
 }
 
 // MovementOnly counts nothing but the semitones that the upper notes move.
