@@ -36,7 +36,7 @@ func (e *Engine) fill(chords []harmony.Chord, key pitch.Key, n int) error {
 	e.stages = grow(e.stages, len(chords))
 	for i, c := range chords {
 		s := &e.stages[i]
-		s.tonality = tonalityOf(c, key, e.s.Plain)
+		s.tonality = e.s.tonality(c, key)
 		s.candidates = s.candidates[:0]
 		e.eachBass(&s.tonality, func(bass uint8) {
 			v := Voicing{Bass: bass}

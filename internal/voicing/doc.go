@@ -10,6 +10,7 @@
 //
 //   - low intervals between neighbours obey [LowestNote];
 //   - no gap above an octave between upper neighbours;
+//   - no three upper notes inside a major third below C4;
 //   - no semitone and no minor ninth between two notes, unless the chord's own
 //     name asks for a minor ninth over its root;
 //   - no colour a semitone or minor ninth above any tone of the chord,
@@ -66,10 +67,34 @@
 // price, until neither can be improved alone, or six times; that is not proved to
 // be the best of both together.
 //
-// At stillness 1 one set of upper notes serves every chord in turn, taken from
-// the notes of the key without degrees 4 and 7 of its major scale, with any
-// number of colours: the set that supplies the most identity tones, among those
-// the one that supplies the most other chord tones, among those the one of the
-// least summed cost. Fuller rungs double its notes. Where no set keeps the rules
-// over every chord, the path at [NearStill] is taken.
+// # Stillness 1
+//
+// At stillness 1 one set of upper notes lies under every chord in turn and only
+// the bass moves. The set is taken from the notes of the key without degrees 4 and
+// 7 of its major scale, with any number of colours. Under it a chord may lack
+// tones, which is reported ([Step.Missing]), but the set must not mislead about
+// the chord, which it does in three ways ([Trouble]):
+//
+//   - it breaks a hard rule over the chord's bass: a rival third or seventh, a
+//     note that rubs with a tone of the chord;
+//   - a tone of the chord is missing and the whole is heard ([harmony.Identify])
+//     as a chord on another root; where only a plain fifth is missing, that
+//     counts if another root's whole triad sounds;
+//   - no identity tone of the chord sounds, and another chord of the progression,
+//     with other tones over the same bass, sounds exactly the same.
+//
+// Such a chord departs from the set by the least that cures it: the fewest
+// notes, then the fewest semitones, then the least cost, among all its voicings
+// that do not mislead and have an identity tone where the chord has any. The next
+// chord is back on the set. A chord none of whose voicings is so clear departs
+// only where the set breaks a rule.
+//
+// Of all sets the one is taken that costs the fewest moved notes and missing
+// identity tones together, each counted once, a tone missing on the tonic's own
+// chord three times; then the fewest moved notes, other missing tones, moved
+// semitones, cost. The set and what departs from it are exact: all are tried.
+// The rungs of the chords that stay are one ladder, each rung the best that leaves
+// a note out of the next, or doubles one of the set; a chord that departs keeps as
+// near to it as it can, rung by rung. Where no set fits the range, the path at
+// [NearStill] is taken.
 package voicing

@@ -19,6 +19,8 @@ type Settings struct {
 	Colours           int     // how many different colours a voicing may have
 	Centre            float64 // note number about which the upper notes should lie
 	Plain             bool    // chord tones only
+	Palette           Palette // which colours, and whether thirds are heard
+	PedalPoint        PedalPoint
 	Weights           Weights
 }
 
@@ -26,7 +28,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Low: 53, High: 76, BassLow: 36, BassHigh: 50,
-		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
+		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Palette: AnyColour, Centre: 64,
 		Weights: DefaultWeights(),
 	}
 }
@@ -77,9 +79,7 @@ type Engine struct {
 	reference []Voicing // core voicings: what ladders grow from
 	now       []Voicing // the path at the rung that a ladder has grown to
 
-	static        []candidate
-	staticOver    []stage
-	staticAllowed pitch.Set
+	still stillBed
 
 	both     []harmony.Chord
 	oneChord [1]harmony.Chord
@@ -114,6 +114,7 @@ type Step struct {
 	Released Pitches // upper notes of the step before that end
 	Movement int     // semitones moved by the upper notes
 	Missing  pitch.Set
+	Trouble  Trouble // at stillness 1: why the step departs from the static set; Clear where it does not
 	Cost     Cost
 }
 
@@ -121,6 +122,7 @@ type Step struct {
 // are those of coming from the last.
 type Path struct {
 	Loop     bool
+	Static   Pitches // at stillness 1: the upper notes that stay, where there is such a set
 	Steps    []Step
 	Movement int
 	Cost     Cost
@@ -134,11 +136,10 @@ func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	if len(chords) == 0 {
 		return Path{}, fmt.Errorf("there is no chord to voice")
 	}
-	if e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key) {
-		upper := e.bestStatic()
-		return e.report(chords, key, loop, from, func(i int) Voicing {
-			return e.overBass(&upper, &e.stages[i].tonality)
-		}), nil
+	if e.s.Stillness == 1 && !e.s.Plain {
+		if p, ok := e.stillPath(chords, key, loop, from); ok {
+			return p, nil
+		}
 	}
 	if err := e.fill(chords, key, e.s.Voices); err != nil {
 		return Path{}, err
@@ -162,10 +163,10 @@ func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *
 		before = &first
 	}
 	for i, c := range chords {
-		t := tonalityOf(c, key, e.s.Plain)
+		t := e.s.tonality(c, key)
 		v := candidateOf(at(i))
 		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
-			Missing: t.identity.Minus(v.classes), Cost: e.own(&v.Voicing, &t)}
+			Missing: t.missing(v.classes), Cost: e.own(&v.Voicing, &t)}
 		if before != nil {
 			s.Held = before.pitches.And(v.pitches)
 			s.Struck = v.pitches.Without(s.Held)

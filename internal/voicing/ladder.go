@@ -15,21 +15,8 @@ import (
 // every chord; what sounds now is then not asked.
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
 	h, a = toHome, toAway
-	if e.s.Stillness == 1 {
-		if n := len(home); e.fillStaticPair(home, away, key) {
-			one := e.staticLadder()
-			for i := range e.stages[:n+len(away)] {
-				l := one
-				full := one.Rung(int(one.High))
-				over := e.overBass(&full, &e.stages[i].tonality)
-				if l.Bass = over.Bass; i < n {
-					h = append(h, l)
-				} else {
-					a = append(a, l)
-				}
-			}
-			return h, a, nil
-		}
+	if e.s.Stillness == 1 && e.settle(home, away, key) {
+		return e.stillLadders(len(home), h, a)
 	}
 	both := append(append(e.both[:0], home...), away...)
 	e.both = both
@@ -56,7 +43,7 @@ func (e *Engine) Next(c harmony.Chord, key pitch.Key, from *Ladder) (Ladder, err
 		return e.one(key, nil)
 	}
 	if e.s.Stillness == 1 {
-		t := tonalityOf(c, key, false)
+		t := e.s.tonality(c, key)
 		if l, ok := e.onlyBass(from, &t); ok {
 			return l, nil
 		}
@@ -77,10 +64,10 @@ func (e *Engine) one(key pitch.Key, from *Ladder) (Ladder, error) {
 func (e *Engine) onlyBass(from *Ladder, t *tonality) (Ladder, bool) {
 	l := *from
 	full, reference := from.Rung(int(from.High)), from.Rung(e.s.Voices)
-	if t.identity != 0 && reference.Classes()&t.identity == 0 {
+	l.Bass = e.overBass(&full, t).Bass
+	if reference.Bass = l.Bass; !t.tells(&reference) {
 		return l, false
 	}
-	l.Bass = e.overBass(&full, t).Bass
 	for r := int(l.Low); r <= int(l.High); r++ {
 		if v := l.Rung(r); !t.keeps(&v, MaxUpper, 0) {
 			return l, false
@@ -201,7 +188,7 @@ func (e *Engine) grow(dst []Ladder, chords []harmony.Chord, key pitch.Key, from 
 	stages := e.stages[:len(chords)]
 	core := e.core()
 	for i, c := range chords {
-		stages[i].tonality = tonalityOf(c, key, e.s.Plain)
+		stages[i].tonality = e.s.tonality(c, key)
 		dst = append(dst, Ladder{Bass: e.reference[i].Bass, Low: uint8(core), High: uint8(core)})
 	}
 	out := dst[len(dst)-len(chords):]

@@ -106,7 +106,7 @@ func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
 			good = false
 		}
 		for i := 1; i < int(v.N); i++ {
-			if v.Upper[i]-v.Upper[i-1] > 12 {
+			if v.Upper[i]-v.Upper[i-1] > 12 || i > 1 && v.Upper[i-2] < 60 && v.Upper[i]-v.Upper[i-2] <= 4 {
 				good = false
 			}
 		}
