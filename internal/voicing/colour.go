@@ -116,7 +116,9 @@ func (t *tonality) withoutThird(c harmony.Chord, palette Palette) {
 		for _, semitones := range [2]int{5, 2} {
 			if s := up(t.root, semitones); scale.Has(s) && open.accepts(s) {
 				open.tones, open.identity = open.tones.Add(s), open.identity.Add(s)
-				*t = open
+				if *t = open; semitones == 5 {
+					t.rivals = t.rivals.Add(up(t.root, 11)) // a tritone from the fourth
+				}
 				return
 			}
 		}

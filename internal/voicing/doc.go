@@ -15,8 +15,9 @@
 //     name asks for a minor ninth over its root;
 //   - no colour a semitone or minor ninth above any tone of the chord,
 //     sounding or not, no colour a tritone from the bass, and none that would
-//     make another chord: the other third, any third where it is suspended, the
-//     plain fifth beside an altered one, the other seventh;
+//     make another chord: the other third, any third where it is suspended or left
+//     out, the plain fifth beside an altered one, the other seventh, a major seventh
+//     over a minor third or a suspended fourth;
 //   - the chord's bass, sounded or left to a bass player, and the upper notes are
 //     not, all together, a major or minor triad on another root: A and E alone
 //     over the bass of C would be A minor;
@@ -25,6 +26,30 @@
 //
 // With [Settings.Plain] there are no colours, and when n is the number of the
 // chord's tones each of them is there exactly once.
+//
+// # Colours
+//
+// [Settings.Palette] says which colours may be added, and whether thirds are
+// suspended or left out (open fifths); [Settings.Colours] how many at once. The
+// rules leave these notes on the key's own triads, sus being what takes the
+// third's place:
+//
+//	in C   C     Dm    Em    F     G     Am    Bdim
+//	9      D     E     -     G     A     B     -
+//	11     -     G     A     -     -     D     E
+//	6      A     B     -     D     E     -     G
+//	7      B     C     D     E     F     G     A
+//	sus    F     G     A     G     C     D     -
+//
+//	in Cm  Cm    Ddim  Eb    Fm    Gm    Ab    Bb
+//	9      D     -     F     G     -     Bb    C
+//	11     F     G     -     Bb    C     -     -
+//	6      -     Bb    C     D     -     F     G
+//	7      Bb    C     D     Eb    F     G     Ab
+//	sus    F     -     Ab    Bb    C     Bb    Eb
+//
+// A pedal point ([Settings.PedalPoint]) is a bass of the key under every chord:
+// the rules hold over it, and the note a semitone above it stays out.
 //
 // # Cost
 //

@@ -41,6 +41,8 @@ func (s *Settings) check() error {
 		return fmt.Errorf("a ladder from %d to %d voices does not lie around %d inside 1…%d", s.Thin, s.Full, s.Voices, MaxUpper)
 	case s.Colours < 0 || s.Colours > MaxUpper:
 		return fmt.Errorf("%d colours are out of range 0…%d", s.Colours, MaxUpper)
+	case s.PedalPoint > DominantPedal:
+		return fmt.Errorf("pedal point %d is out of range 0…%d", s.PedalPoint, DominantPedal)
 	case !(s.Stillness >= 0 && s.Stillness <= 1):
 		return fmt.Errorf("stillness %v is out of range 0…1", s.Stillness)
 	case s.Low > s.High || s.High > 127:

@@ -99,7 +99,7 @@ func (t *tonality) accepts(c pitch.Class) bool {
 // rivalsOf gives the classes that would make another chord of c: the other
 // third, any third where it is suspended, the plain fifth beside an altered one,
 // the other seventh, and a major seventh over a minor third, which holds an
-// augmented triad.
+// augmented triad, or over a suspended fourth, a tritone away.
 func rivalsOf(c harmony.Chord) (s pitch.Set) {
 	root := c.Root.Class()
 	var room [12]harmony.Tone
@@ -107,7 +107,7 @@ func rivalsOf(c harmony.Chord) (s pitch.Set) {
 		switch tone.Role {
 		case harmony.Third, harmony.Suspension:
 			s = s.Add(up(root, 3)).Add(up(root, 4))
-			if tone.Interval.Semitones == 3 {
+			if tone.Interval.Semitones == 3 || tone.Interval.Semitones == 5 {
 				s = s.Add(up(root, 11))
 			}
 		case harmony.Fifth:
