@@ -18,9 +18,9 @@ const (
 	SoundsAlike          // no identity tone is there, and another chord sounds exactly the same
 )
 
-// String words the trouble; Clear is "".
+// String says what the static set does to the chord; Clear is "".
 func (t Trouble) String() string {
-	return [...]string{Clear: "", BreaksRule: "rubs or contradicts", HeardAsOther: "heard as another chord", SoundsAlike: "sounds like another chord"}[t]
+	return [...]string{Clear: "", BreaksRule: "rubs or contradicts", HeardAsOther: "is heard as another chord", SoundsAlike: "sounds like another chord of the progression"}[t]
 }
 
 // troubleOf gives the trouble with v, by itself, over t. Where root and identity

@@ -42,14 +42,6 @@ type tonality struct {
 	key      pitch.Key
 }
 
-// tonalityOf gives what the rules need of c, with any colour or none.
-func tonalityOf(c harmony.Chord, key pitch.Key, plain bool) tonality {
-	if plain {
-		return tonalityWith(c, key, 0)
-	}
-	return tonalityWith(c, key, AnyColour)
-}
-
 // tonality gives what the rules need of c under the settings.
 func (s *Settings) tonality(c harmony.Chord, key pitch.Key) tonality {
 	palette := s.Palette
@@ -65,6 +57,7 @@ func (s *Settings) tonality(c harmony.Chord, key pitch.Key) tonality {
 	return t
 }
 
+// tonalityWith gives what the rules need of c under a palette, over its own bass.
 func tonalityWith(c harmony.Chord, key pitch.Key, palette Palette) tonality {
 	t := tonality{
 		tones:    c.Classes(),

@@ -34,21 +34,22 @@ type SafeNote struct {
 // First come the notes that rest on both chords, then those that rest on this
 // one, then neighbours, each part ascending. What rests is a tone of the chord or
 // a note that the bed sounds, in any octave, unless it lies a semitone above
-// another of them: against that it is a minor ninth. Neighbours are the other notes
+// another of them: against that it is a minor ninth. A tone that the bed suspends,
+// sounding the note a semitone above in its place, does not rest. Neighbours are the other notes
 // of the key, and those tones, that lie a step from a note that rests; they go
 // to the nearest, down rather than up where both are as near, as suspensions do
 // (common practice, no source).
 // Hot path: no allocation when dst has room for high−low+1 more; O(high−low).
 func SafeNotes(dst []SafeNote, c harmony.Chord, v *Voicing, next harmony.Chord, w *Voicing, key pitch.Key, low, high uint8) []SafeNote {
-	heard := c.Classes().Union(v.Classes())
+	heard := heardUnder(c, v)
 	rest := restful(heard)
-	held := rest.Intersect(restful(next.Classes().Union(w.Classes())))
+	held := rest.Intersect(restful(heardUnder(next, w)))
 	if next.IsZero() {
 		held = 0
 	}
 	dst = appendResting(dst, held, HeldOver, low, high)
 	dst = appendResting(dst, rest.Minus(held), Tone, low, high)
-	passing := key.Classes().Union(heard).Minus(rest)
+	passing := key.Classes().Union(heard).Union(c.Classes()).Minus(rest)
 	for n := int(low); n <= int(high); n++ {
 		if !passing.Has(pitch.ClassOf(n)) {
 			continue
@@ -61,6 +62,13 @@ func SafeNotes(dst []SafeNote, c harmony.Chord, v *Voicing, next harmony.Chord, 
 		}
 	}
 	return dst
+}
+
+// heardUnder gives the tones of c and what v sounds, without what v suspends.
+func heardUnder(c harmony.Chord, v *Voicing) pitch.Set {
+	tones, sounding := c.Classes(), v.Classes()
+	suspended := sounding.Minus(tones).Transpose(-1).Minus(sounding)
+	return tones.Minus(suspended).Union(sounding)
 }
 
 // restful gives the classes of s that do not lie a semitone above another.

@@ -39,6 +39,7 @@ func TestSafeNotes(t *testing.T) {
 	}{
 		{cMajor, "1", "4", []uint8{60, 64, 67}, "C | E G | D>C F>E A>G B>C"},
 		{cMajor, "1", "4", []uint8{60, 64, 67, 69}, "C E G A |  | D>C F>E B>C"},
+		{cMajor, "1", "", []uint8{60, 65, 67}, "| C F G | D>C E>F A>G B>C"}, // the bed suspends the third
 		{cMajor, "1maj7", "4", []uint8{59, 64, 67}, "| E G B | C>B D>E F>E A>G"},
 		{cMajor, "5", "1", []uint8{59, 62, 67}, "G | D B | C>B E>D F>G A>G"},
 		{cMajor, "5sus4", "5", []uint8{60, 62, 67}, "D G | C | E>D F>G A>G B>C"},
@@ -70,6 +71,19 @@ func TestSafeNotes(t *testing.T) {
 	}
 }
 
+// undelayed gives the classes of a chord and its voicing, but for a tone of the
+// chord alone whose upper neighbour sounds in its place.
+func undelayed(s sounded) (all pitch.Set) {
+	tones, sounding := s.chord.Classes(), s.voicing.Classes()
+	for k := range pitch.Class(12) {
+		delayed := sounding.Has(k.Up(1)) && !tones.Has(k.Up(1))
+		if sounding.Has(k) || tones.Has(k) && !delayed {
+			all = all.Add(k)
+		}
+	}
+	return all
+}
+
 func TestSafeNotesNeverRubUnresolved(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSettings(t)
@@ -83,8 +97,7 @@ func TestSafeNotesNeverRubUnresolved(t *testing.T) {
 		high := min(127, low+rapid.Uint8Range(0, 40).Draw(t, "width"))
 		a, b := all[0], all[len(all)-1]
 		notes := SafeNotes(nil, a.chord, &a.voicing, b.chord, &b.voicing, key, low, high)
-		heard := a.chord.Classes().Union(a.voicing.Classes())
-		later := b.chord.Classes().Union(b.voicing.Classes())
+		heard, later := undelayed(a), undelayed(b)
 		use := map[uint8]SafeUse{}
 		for i, n := range notes {
 			if i > 0 && (n.Use < notes[i-1].Use || n.Use == notes[i-1].Use && n.Note <= notes[i-1].Note) {

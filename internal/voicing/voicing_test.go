@@ -21,6 +21,14 @@ func chords(t testing.TB, key pitch.Key, s string) []harmony.Chord {
 	return c
 }
 
+// tonalityOf gives what the rules need of a chord with any colour, or none.
+func tonalityOf(c harmony.Chord, key pitch.Key, plain bool) tonality {
+	if plain {
+		return tonalityWith(c, key, 0)
+	}
+	return tonalityWith(c, key, AnyColour)
+}
+
 func engine(t testing.TB, change func(*Settings)) *Engine {
 	t.Helper()
 	s := DefaultSettings()
