@@ -50,14 +50,14 @@ type departure struct {
 }
 
 // depart finds the voicing of t with as many notes as u that differs from u in
-// the fewest notes, at most most, then moves the fewest semitones, then costs
+// the fewest notes, least…most of them, then moves the fewest semitones, then costs
 // least, among those that keep the rules with any colours. If clear, it also has
 // an identity tone where the chord has any, and is not heard as another chord.
 // No moved voices mean that there is none. By trying all; ties go to the first,
 // the lowest note left and the lowest taken.
-func (e *Engine) depart(u *Voicing, t *tonality, clear bool, most int) departure {
+func (e *Engine) depart(u *Voicing, t *tonality, clear bool, least, most int) departure {
 	d := departer{e: e, t: t, clear: clear, from: *u}
-	for moved := 1; moved <= min(int(u.N), most); moved++ {
+	for moved := least; moved <= min(int(u.N), most); moved++ {
 		for left := range uint(1) << u.N {
 			if bits.OnesCount(left) == moved {
 				d.leave(left, moved)
@@ -92,7 +92,7 @@ func (d *departer) leave(left uint, moved int) {
 			kept = kept.without(i)
 		}
 	}
-	if kept.Classes().Minus(d.t.tones|d.t.colours) == 0 {
+	if d.t.strangers(kept.Classes()) == 0 {
 		d.take(kept, d.e.s.Low, moved)
 	}
 }

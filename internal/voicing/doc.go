@@ -117,7 +117,8 @@
 // Of all sets the one is taken that costs the fewest moved notes and missing
 // identity tones together, each counted once, a tone missing on the tonic's own
 // chord three times; then the fewest moved notes, other missing tones, moved
-// semitones, cost. The set and what departs from it are exact: all are tried.
+// semitones, cost. The set and what departs from it are exact: all are tried, up to
+// some thousands of sets, beyond which the range is narrowed about its centre.
 // The rungs of the chords that stay are one ladder, each rung the best that leaves
 // a note out of the next, or doubles one of the set; a chord that departs keeps as
 // near to it as it can, rung by rung. Where no set fits the range, the path at

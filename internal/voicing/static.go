@@ -15,7 +15,17 @@ type stillBed struct {
 	upper  Voicing // the set, without a bass
 	rate   stillRate
 	found  bool
+	most   int // the highest price that is looked for
+
+	low, high uint8 // where sets are looked for
+	sets      int   // how many there are, counted up to maxSets+1
+	narrowed  bool  // not in the whole range
 }
+
+// maxSets bounds how many sets are rated: beyond it they are looked for in a
+// narrower range about the centre. The default range has some 200 of four notes,
+// three octaves some 7,000 of seven.
+const maxSets = 1 << 13
 
 // stillChord is one chord under the best static set so far, and under the one
 // that is rated now.
@@ -25,6 +35,7 @@ type stillChord struct {
 	best    underSet
 	now     underSet
 	setOver Voicing // the set that is rated now, over the chord's bass
+	least   int     // what the chord adds at least to that set's price
 }
 
 // underSet is what a chord does under a static set.
@@ -77,6 +88,10 @@ func staticClasses(key pitch.Key) (s pitch.Set) {
 // settle finds in e.still the best static set for two progressions and what each
 // chord does under it. It reports whether there is one: false when no set fits
 // the range, or a chord has no voicing under the hard rules.
+//
+// It goes over all sets for one highest price after the other, from 0 up, so that
+// no dear departure is looked for while a cheap one may be found. A price is found
+// in the end, for every troubled chord has some departure of all its notes.
 func (e *Engine) settle(home, away []harmony.Chord, key pitch.Key) bool {
 	b := &e.still
 	b.chords, b.found = grow(b.chords, len(home)+len(away))[:len(home)+len(away)], false
@@ -92,59 +107,96 @@ func (e *Engine) settle(home, away []harmony.Chord, key pitch.Key) bool {
 			return false
 		}
 	}
-	e.eachStatic(staticClasses(key), &Voicing{}, e.s.Low)
+	allowed := staticClasses(key)
+	b.low, b.high, b.narrowed = e.s.Low, e.s.High, false
+	for e.countSets(allowed); b.sets > maxSets; e.countSets(allowed) {
+		b.narrowed = true
+		if float64(b.high)-e.s.Centre > e.s.Centre-float64(b.low) {
+			b.high--
+		} else {
+			b.low++
+		}
+	}
+	for b.most = 0; !b.found && b.sets > 0; b.most++ {
+		e.eachStatic(allowed, &Voicing{}, b.low, e.rateStatic)
+	}
 	return b.found
 }
 
-// eachStatic rates every static set that begins with v and goes on from note low
-// upwards.
-func (e *Engine) eachStatic(allowed pitch.Set, v *Voicing, low uint8) {
+func (e *Engine) countSets(allowed pitch.Set) {
+	e.still.sets = 0
+	e.eachStatic(allowed, &Voicing{}, e.still.low, func(*Voicing) { e.still.sets++ })
+}
+
+// eachStatic does something with every static set that begins with v and goes on
+// from note low upwards; counting, it stops beyond maxSets.
+func (e *Engine) eachStatic(allowed pitch.Set, v *Voicing, low uint8, do func(*Voicing)) {
 	if int(v.N) == e.s.Voices {
-		e.rateStatic(v)
+		do(v)
 		return
 	}
 	var free tonality
-	for n := low; n <= e.s.High; n++ {
+	for n := low; n <= e.still.high && e.still.sets <= maxSets; n++ {
 		if allowed.Has(class(n)) && free.fits(v, n) {
 			v.Upper[v.N] = n
 			v.N++
-			e.eachStatic(allowed, v, n+1)
+			e.eachStatic(allowed, v, n+1, do)
 			v.N--
 			v.Upper[v.N] = 0
 		}
 	}
 }
 
-// rateStatic takes v for the best static set if it is.
+// rateStatic takes v for the best static set if it is, and its price is not above
+// the highest looked for.
 func (e *Engine) rateStatic(v *Voicing) {
 	b := &e.still
-	troubled := e.findTroubles(v)
-	most := math.MaxInt
-	if b.found {
-		most = b.rate.price()
+	classes := v.Classes()
+	floor := 0 // no price of v is lower
+	for i := range b.chords {
+		floor += b.chords[i].strangers(classes).Len() // each has to move
+	}
+	if floor > b.most {
+		return
+	}
+	e.findTroubles(v)
+	floor = 0
+	for i := range b.chords {
+		c := &b.chords[i]
+		c.least = c.missing(classes).Len() * c.weight()
+		if c.now.trouble != Clear {
+			c.least = 0
+			for _, n := range v.Notes() {
+				if c.strangers(pitch.SetOf(class(n))) != 0 {
+					c.least++
+				}
+			}
+			c.least = max(1, c.least)
+		}
+		floor += c.least
 	}
 	rate := stillRate{}
 	for i := range b.chords {
 		c := &b.chords[i]
+		if floor > b.most {
+			return
+		}
 		c.now.departure = departure{voicing: c.setOver}
 		if c.now.trouble != Clear {
-			// Every other troubled chord will move a voice at least.
-			troubled--
-			if c.now.departure = e.depart(v, &c.tonality, !c.murky, most-rate.price()-troubled); c.now.moved == 0 {
+			if c.now.departure = e.depart(v, &c.tonality, !c.murky, c.least, c.least+b.most-floor); c.now.moved == 0 {
 				return
 			}
 		}
-		classes := c.now.voicing.Classes()
+		sounding := c.now.voicing.Classes()
+		missing := c.missing(sounding).Len() * c.weight()
+		floor += c.now.moved + missing - c.least
 		rate.moved += c.now.moved
-		rate.identity += c.missing(classes).Len() * c.weight()
-		rate.bare += c.bare.Minus(classes).Len()
+		rate.identity += missing
+		rate.bare += c.bare.Minus(sounding).Len()
 		rate.semitones += c.now.semitones
 		rate.cost += e.own(&c.now.voicing, &c.tonality).Total
-		if rate.price()+troubled > most {
-			return
-		}
 	}
-	if b.found && rate.compare(b.rate) >= 0 {
+	if rate.price() > b.most || b.found && rate.compare(b.rate) >= 0 {
 		return
 	}
 	b.upper, b.rate, b.found = *v, rate, true
@@ -153,9 +205,13 @@ func (e *Engine) rateStatic(v *Voicing) {
 	}
 }
 
-// findTroubles puts v over every chord's bass and counts the chords that it
-// misleads about.
-func (e *Engine) findTroubles(v *Voicing) (troubled int) {
+// strangers gives those of some classes that have no place over the chord.
+func (t *tonality) strangers(classes pitch.Set) pitch.Set {
+	return classes.Minus(t.tones | t.colours)
+}
+
+// findTroubles puts v over every chord's bass and finds what it misleads about.
+func (e *Engine) findTroubles(v *Voicing) {
 	chords := e.still.chords
 	for i := range chords {
 		c := &chords[i]
@@ -170,11 +226,7 @@ func (e *Engine) findTroubles(v *Voicing) (troubled int) {
 		if c.now.trouble == Clear && !c.murky && c.identity != 0 && c.identity&classes == 0 && e.soundsAlike(c) {
 			c.now.trouble = SoundsAlike
 		}
-		if c.now.trouble != Clear {
-			troubled++
-		}
 	}
-	return troubled
 }
 
 // soundsAlike reports whether a chord with other tones lies under the same notes
@@ -191,17 +243,18 @@ func (e *Engine) soundsAlike(c *stillChord) bool {
 
 // overBass puts v over the bass of t that keeps the rules at the least cost,
 // or, where none does, over the lowest.
-func (e *Engine) overBass(v *Voicing, t *tonality) Voicing {
-	best, least := *v, math.Inf(1)
+func (e *Engine) overBass(v *Voicing, t *tonality) (best Voicing) {
+	tried, least := false, math.Inf(1)
 	e.eachBass(t, func(bass uint8) {
 		over := *v
 		over.Bass = bass
-		cost := e.own(&over, t).Total
-		if !t.keeps(&over, MaxUpper, 0) {
-			cost += 1e6
+		if !tried {
+			best, tried = over, true
 		}
-		if cost < least {
-			best, least = over, cost
+		if t.keeps(&over, MaxUpper, 0) {
+			if cost := e.own(&over, t).Total; cost < least {
+				best, least = over, cost
+			}
 		}
 	})
 	return best

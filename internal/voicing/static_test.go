@@ -254,6 +254,25 @@ func TestStillestPathDepartsOnlyWithAReason(t *testing.T) {
 	})
 }
 
+// The work is bounded: a range with too many sets is narrowed.
+func TestWideRangesAreNarrowedForTheStaticSet(t *testing.T) {
+	for _, c := range []struct {
+		low, high uint8
+		voices    int
+		narrowed  bool
+	}{{53, 76, 4, false}, {48, 84, 7, false}, {36, 96, 7, true}, {1, 127, 7, true}} {
+		e := engine(t, func(s *Settings) {
+			s.Stillness, s.Voices, s.Full = 1, c.voices, 7
+			s.Low, s.High, s.Centre = c.low, c.high, 64
+		})
+		found := e.settle(chords(t, cMajor, "1 4 6m 2m"), nil, cMajor)
+		b := &e.still
+		if !found || b.narrowed != c.narrowed || b.sets > maxSets || b.narrowed != (b.low != c.low || b.high != c.high) {
+			t.Errorf("%d voices in %d…%d: found %v, %d sets in %d…%d, narrowed %v", c.voices, c.low, c.high, found, b.sets, b.low, b.high, b.narrowed)
+		}
+	}
+}
+
 func TestTroubles(t *testing.T) {
 	for _, c := range []struct {
 		chord string
