@@ -10,7 +10,7 @@ type Weights struct {
 	BassMove  float64 // per semitone of the bass
 	Missing   float64 // per absent identity tone
 	Bare      float64 // per other absent chord tone
-	Double    float64 // per upper note whose class another upper note has already
+	Double    float64 // per upper note whose class another upper note has already, twice where it is a colour
 	Colour    float64 // per upper note that is a colour
 	Roughness float64 // per unit of Roughness
 	Centre    float64 // per semitone from the register's centre
@@ -72,17 +72,18 @@ func still(stillness float64) float64 { return 1 / (1 - min(stillness, NearStill
 func (e *Engine) own(v *Voicing, t *tonality) Cost {
 	w := &e.s.Weights
 	classes := v.Classes()
+	colours := 0
+	for _, n := range v.Notes() {
+		if !t.tones.Has(class(n)) {
+			colours++
+		}
+	}
+	doubled := int(v.N) - classes.Len() + colours - classes.Minus(t.tones).Len()
 	c := Cost{
 		Missing: w.Missing * float64(t.identity.Minus(classes).Len()),
 		Bare:    w.Bare * float64(t.bare.Minus(classes).Len()),
-		Double:  w.Double * float64(int(v.N)-classes.Len()),
-	}
-	if w.Colour > 0 {
-		for _, n := range v.Notes() {
-			if !t.tones.Has(class(n)) {
-				c.Colour += w.Colour
-			}
-		}
+		Double:  w.Double * float64(doubled),
+		Colour:  w.Colour * float64(colours),
 	}
 	if w.Roughness > 0 {
 		c.Roughness = w.Roughness * e.rough.of(v)

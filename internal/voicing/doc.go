@@ -67,7 +67,8 @@
 //	b  semitones moved by the bass
 //	i  identity tones of the chord absent from the upper notes
 //	t  other chord tones, besides the bass, absent from the upper notes
-//	d  upper notes that repeat the class of another upper note
+//	d  upper notes that repeat the class of another upper note; one that repeats a
+//	   colour counts twice
 //	o  upper notes that are colours
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre

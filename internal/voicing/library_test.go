@@ -52,7 +52,7 @@ open: G D G C | Csus2 Fsus2 Am7 Gsus4
 climbing: A G C E | C C/E F Am F G/B+D
 glow: G A C E | Cmaj7-B Fmaj7 Em7+D Am7
 waiting: G E C D | C Csus4+F Gsus4 G+B
-gathering-up: G E A E | C Am-C F Dm-F Em F
+gathering-up: A G A E | C Am-C F Dm-F Em F
 wide: C E A D | C Bb+F F Dm7-F F
 candle: C E G C | C Fm+Ab Ab+Eb Bb+D
 dusk: A D C E | Am Dm-F F G+B

@@ -69,16 +69,16 @@ type rungChoice struct {
 }
 
 // rungRate orders voicings for a rung: the fewest that mislead, then the fewest
-// notes beside the shared ladder's, then what is missing, then semitones, then
-// cost.
+// notes beside the shared ladder's, then identity tones missing, semitones, other
+// tones missing, cost.
 type rungRate struct {
-	troubles, apart, identity, bare, semitones int
+	troubles, apart, identity, semitones, bare int
 	cost                                       float64
 }
 
 func (a rungRate) compare(b rungRate) int {
 	return cmp.Or(cmp.Compare(a.troubles, b.troubles), cmp.Compare(a.apart, b.apart), cmp.Compare(a.identity, b.identity),
-		cmp.Compare(a.bare, b.bare), cmp.Compare(a.semitones, b.semitones), cmp.Compare(a.cost, b.cost))
+		cmp.Compare(a.semitones, b.semitones), cmp.Compare(a.bare, b.bare), cmp.Compare(a.cost, b.cost))
 }
 
 func (r *rungRate) add(e *Engine, v *Voicing, t *tonality) {
