@@ -11,11 +11,11 @@ import (
 // any chord of the one a swap leads to the other's first. It appends their
 // ladders to the two slices. From, if not nil, is the ladder that sounds now, and
 // home's chord number enter is where it goes next. At stillness 1 all ladders
-// share their upper notes, unless no set of upper notes keeps the rules over
-// every chord; what sounds now is then not asked.
+// share their upper notes but those of chords that must depart, see the package
+// documentation; what sounds now is then not asked.
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
 	h, a = toHome, toAway
-	if e.s.Stillness == 1 && e.settle(home, away, key) {
+	if e.s.Stillness == 1 && !e.s.Plain && e.settle(home, away, key) {
 		return e.stillLadders(len(home), h, a)
 	}
 	both := append(append(e.both[:0], home...), away...)
@@ -35,7 +35,7 @@ func (e *Engine) Fits(chords []harmony.Chord, key pitch.Key) error {
 
 // Next gives the best ladder for a chord that comes without warning, from where
 // the bed is now, or from nothing. At stillness 1 the upper notes stay as they
-// are where the rules let them and the chord can still be told by one of them.
+// are where they do not mislead about the chord and it can be told by one of them.
 // No allocation once the engine has met chords as large.
 func (e *Engine) Next(c harmony.Chord, key pitch.Key, from *Ladder) (Ladder, error) {
 	e.oneChord[0] = c

@@ -314,3 +314,39 @@ func TestTroubles(t *testing.T) {
 		}
 	}
 }
+
+// A chord that comes without warning at stillness 1 keeps the upper notes where
+// they tell it, and only there.
+func TestNextAtStillness1KeepsWhatTellsTheChord(t *testing.T) {
+	e := engine(t, func(s *Settings) { s.Stillness = 1 })
+	for _, c := range []struct {
+		next  string
+		stays bool
+	}{{"F", true}, {"Am", true}, {"Em", false}, {"Dm", false}, {"C/E", true}, {"F/C", false}, {"Csus4", false}, {"G/B", false}, {"Am7", true}} {
+		home, _, err := e.Pair(chords(t, cMajor, "1 4 6m"), nil, cMajor, nil, 0, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := e.Next(chord(t, c.next), cMajor, &home[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		was, now := home[0].Rung(4), l.Rung(4)
+		if stays := was.Pitches() == now.Pitches(); stays != c.stays {
+			t.Errorf("C to %s goes from %v to %v: stays %v, want %v", c.next, was.Notes(), now.Notes(), stays, c.stays)
+		}
+	}
+}
+
+func BenchmarkPairAtStillness1(b *testing.B) {
+	e := engine(b, func(s *Settings) { s.Stillness = 1 })
+	home, away := chords(b, cMajor, "1 1/3 4"), chords(b, cMajor, "6m 4 5/7")
+	var h, a []Ladder
+	var err error
+	b.ReportAllocs()
+	for b.Loop() {
+		if h, a, err = e.Pair(home, away, cMajor, nil, 0, h[:0], a[:0]); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
