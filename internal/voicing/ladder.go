@@ -15,8 +15,9 @@ import (
 // documentation; what sounds now is then not asked.
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
 	h, a = toHome, toAway
-	if e.s.Stillness == 1 && !e.s.Plain && e.settle(home, away, key) {
-		return e.stillLadders(len(home), h, a)
+	if e.s.Stillness == 1 && !e.s.Plain && e.fillStaticPair(home, away, key) {
+		e.grown = e.staticLadders(e.grown[:0], len(home)+len(away))
+		return append(h, e.grown[:len(home)]...), append(a, e.grown[len(home):]...), nil
 	}
 	both := append(append(e.both[:0], home...), away...)
 	e.both = both

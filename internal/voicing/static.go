@@ -85,14 +85,14 @@ func staticClasses(key pitch.Key) (s pitch.Set) {
 	return s
 }
 
-// settle finds in e.still the best static set for two progressions and what each
+// fillStaticPair finds in e.still the best static set for two progressions and what each
 // chord does under it. It reports whether there is one: false when no set fits
 // the range, or a chord has no voicing under the hard rules.
 //
 // It goes over all sets for one highest price after the other, from 0 up, so that
 // no dear departure is looked for while a cheap one may be found. A price is found
 // in the end, for every troubled chord has some departure of all its notes.
-func (e *Engine) settle(home, away []harmony.Chord, key pitch.Key) bool {
+func (e *Engine) fillStaticPair(home, away []harmony.Chord, key pitch.Key) bool {
 	b := &e.still
 	b.chords, b.found = grow(b.chords, len(home)+len(away))[:len(home)+len(away)], false
 	for i := range b.chords {
@@ -126,6 +126,11 @@ func (e *Engine) settle(home, away []harmony.Chord, key pitch.Key) bool {
 func (e *Engine) countSets(allowed pitch.Set) {
 	e.still.sets = 0
 	e.eachStatic(allowed, &Voicing{}, e.still.low, func(*Voicing) { e.still.sets++ })
+}
+
+// fillStatic is fillStaticPair for one progression.
+func (e *Engine) fillStatic(chords []harmony.Chord, key pitch.Key) bool {
+	return e.fillStaticPair(chords, nil, key)
 }
 
 // eachStatic does something with every static set that begins with v and goes on
@@ -260,10 +265,10 @@ func (e *Engine) overBass(v *Voicing, t *tonality) (best Voicing) {
 	return best
 }
 
-// stillPath voices a progression at stillness 1; it is not ok where settle finds
-// nothing.
+// stillPath voices a progression at stillness 1; it is not ok where there is no
+// static set.
 func (e *Engine) stillPath(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing) (p Path, ok bool) {
-	if !e.settle(chords, nil, key) {
+	if !e.fillStatic(chords, key) {
 		return Path{}, false
 	}
 	p = e.report(chords, key, loop, from, func(i int) Voicing { return e.still.chords[i].best.voicing })

@@ -113,7 +113,7 @@ func TestStaticSetEqualsBruteForce(t *testing.T) {
 		for i, c := range in.chords {
 			all[i] = bruteStill{c, tonalityOf(c, in.key, false), bruteVoicings(in.settings, c, in.key)}
 			if len(all[i].voicings) == 0 {
-				if e.settle(in.chords, nil, in.key) {
+				if e.fillStatic(in.chords, in.key) {
 					t.Fatalf("%s has no voicing, but is settled", c.Symbol())
 				}
 				return
@@ -174,7 +174,7 @@ func TestStaticSetEqualsBruteForce(t *testing.T) {
 				best, found = rate, true
 			}
 		}
-		if got := e.settle(in.chords, nil, in.key); got != found {
+		if got := e.fillStatic(in.chords, in.key); got != found {
 			t.Fatalf("a static set is found: %v, by brute force: %v", got, found)
 		}
 		got := e.still.rate
@@ -265,7 +265,7 @@ func TestWideRangesAreNarrowedForTheStaticSet(t *testing.T) {
 			s.Stillness, s.Voices, s.Full = 1, c.voices, 7
 			s.Low, s.High, s.Centre = c.low, c.high, 64
 		})
-		found := e.settle(chords(t, cMajor, "1 4 6m 2m"), nil, cMajor)
+		found := e.fillStatic(chords(t, cMajor, "1 4 6m 2m"), cMajor)
 		b := &e.still
 		if !found || b.narrowed != c.narrowed || b.sets > maxSets || b.narrowed != (b.low != c.low || b.high != c.high) {
 			t.Errorf("%d voices in %d…%d: found %v, %d sets in %d…%d, narrowed %v", c.voices, c.low, c.high, found, b.sets, b.low, b.high, b.narrowed)

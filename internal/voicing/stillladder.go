@@ -2,25 +2,20 @@ package voicing
 
 import "cmp"
 
-// stillLadders appends a ladder for every chord that settle has settled, the
-// first split of them to h and the rest to a. Those that stay share their upper
-// notes.
-func (e *Engine) stillLadders(split int, h, a []Ladder) (home, away []Ladder, err error) {
+// staticLadders appends a ladder for each of the first n chords that the static
+// set was found for. Those that stay share their upper notes.
+func (e *Engine) staticLadders(dst []Ladder, n int) []Ladder {
 	shared := e.sharedLadder()
-	for i := range e.still.chords {
+	for i := range e.still.chords[:n] {
 		c := &e.still.chords[i]
 		l := shared
 		bass, fits := e.bassUnder(&l, &c.tonality)
 		if l.Bass = bass; c.best.trouble != Clear || !fits {
 			l = e.departedLadder(c, &shared)
 		}
-		if i < split {
-			h = append(h, l)
-		} else {
-			a = append(a, l)
-		}
+		dst = append(dst, l)
 	}
-	return h, a, nil
+	return dst
 }
 
 // sharedLadder grows a ladder, without a bass, from the static set: each rung the
