@@ -65,7 +65,7 @@ func ladderJSON(n voicing.Nested, chords []harmony.Chord, key pitch.Key, loop bo
 		out.Ladders = append(out.Ladders, v)
 	}
 	for _, r := range n.Rungs {
-		v := voicedRung{Voices: r.Voices, Steps: voicedSteps(r.Path, key), Cost: r.Path.Cost, AloneProved: r.AloneProved}
+		v := voicedRung{Voices: r.Voices, Steps: voicedSteps(r.Path, nil, key), Cost: r.Path.Cost, AloneProved: r.AloneProved}
 		if r.Compared {
 			nesting := r.Path.Cost.Total - r.Alone
 			v.Alone, v.Nesting = &r.Alone, &nesting

@@ -79,17 +79,22 @@ func recompute(p *printedPath, before *printedStep, s printedStep) map[string]fl
 			terms["bare"] += w["bare"]
 		}
 	}
-	terms["double"] = w["double"] * float64(len(s.Upper)-len(has))
+	doubled, extra := len(s.Upper)-len(has), map[int]bool{}
 	sum := 0
 	for i, n := range s.Upper {
 		if !slices.Contains(append(append([]int{s.Bass % 12}, tones.identity...), tones.others...), n%12) && !root(s.Chord, n) {
 			terms["colour"] += w["colour"]
+			if extra[n%12] { // a colour again
+				doubled++
+			}
+			extra[n%12] = true
 		}
 		sum += n
 		for _, m := range append([]int{s.Bass}, s.Upper[:i]...) {
 			terms["roughness"] += w["roughness"] * roughness(m, n)
 		}
 	}
+	terms["double"] = w["double"] * float64(doubled)
 	terms["centre"] = w["centre"] * math.Abs(float64(sum)/float64(len(s.Upper))-p.By.Centre)
 	return terms
 }
@@ -111,9 +116,25 @@ func leastMoves(a, b []int) int {
 	return least
 }
 
-// roughness is what two notes of six harmonic partials, each 0.88 of the one
-// below, add to each other's sensory roughness (Sethares 1993; constants as in
-// package voicing).
+// The warm pad's six harmonics in dB re the fundamental of C4, a row for each C
+// from C2 to C6: as documented at PadPartials.
+var padHarmonics = [5][6]float64{
+	{1, -7, -12, -20, -21, -28},
+	{3, -11, -15, -25, -28, -34},
+	{0, -14, -21, -31, -35, -41},
+	{-2, -19, -28, -38, -42, -49},
+	{-6, -26, -35, -45, -50, -57},
+}
+
+func harmonic(note, i int) float64 {
+	at := math.Max(0, math.Min(4, float64(note-36)/12))
+	row := int(math.Min(3, math.Floor(at)))
+	dB := padHarmonics[row][i]*(float64(row)+1-at) + padHarmonics[row+1][i]*(at-float64(row))
+	return math.Pow(10, dB/20)
+}
+
+// roughness is what two notes of the pad rub against each other, harmonic by
+// harmonic (Sethares 1993; constants as in package voicing).
 func roughness(low, high int) float64 {
 	hertz := func(n int) float64 { return 440 * math.Pow(2, float64(n-69)/12) }
 	sum := 0.0
@@ -121,7 +142,7 @@ func roughness(low, high int) float64 {
 		for j := range 6 {
 			f, g := hertz(low)*float64(i+1), hertz(high)*float64(j+1)
 			x := 0.24 / (0.0207*min(f, g) + 18.96) * math.Abs(f-g)
-			sum += 5 * math.Pow(0.88, float64(max(i, j))) * (math.Exp(-3.51*x) - math.Exp(-5.75*x))
+			sum += 5 * min(harmonic(low, i), harmonic(high, j)) * (math.Exp(-3.51*x) - math.Exp(-5.75*x))
 		}
 	}
 	return sum

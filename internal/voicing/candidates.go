@@ -56,7 +56,7 @@ chords:
 				continue chords
 			}
 		}
-		s.tonality = tonalityOf(c, key, e.s.Plain)
+		s.tonality = e.s.tonality(c, key)
 		for scope := e.widest(); ; scope, complete = scope.narrower(e.s.Centre), false {
 			l := e.lister(&s.tonality, scope, n, limit, s.candidates[:0])
 			l.all()

@@ -12,7 +12,7 @@ type Weights struct {
 	BassMove  float64 `json:"bass_move"` // per semitone of the bass
 	Missing   float64 `json:"missing"`   // per absent identity tone
 	Bare      float64 `json:"bare"`      // per other absent chord tone
-	Double    float64 `json:"double"`    // per upper note whose class another upper note has already
+	Double    float64 `json:"double"`    // per upper note whose class another upper note has already, twice where it is a colour
 	Colour    float64 `json:"colour"`    // per upper note that is a colour
 	Roughness float64 `json:"roughness"` // per unit of Roughness
 	Centre    float64 `json:"centre"`    // per semitone from the register's centre
@@ -32,7 +32,7 @@ func (w Weights) list() [12]float64 {
 // that the library's progressions show neither in any key.
 func DefaultWeights() Weights {
 	return Weights{Movement: 1, Strike: 0.5, FewHeld: 12, Leap: 4, Parallel: 20, BassMove: 0.1,
-		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 0.4, Centre: 0.3}
+		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 1.8, Centre: 0.3}
 }
 
 // MovementOnly counts nothing but the semitones that the upper notes move.
@@ -103,18 +103,20 @@ func (e *Engine) own(v *Voicing, t *tonality) Cost {
 // ownOf is own, of a candidate whose notes' sum and roughness are known.
 func (e *Engine) ownOf(v *candidate, t *tonality, sum int, rough float64) Cost {
 	w := &e.s.Weights
+	colours, extra := 0, v.classes.Minus(t.tones)
+	if extra != 0 {
+		for _, n := range v.Notes() {
+			if extra.Has(class(n)) {
+				colours++
+			}
+		}
+	}
 	c := Cost{
 		Missing:   w.Missing * float64(t.identity.Minus(v.classes).Len()),
 		Bare:      w.Bare * float64(t.bare.Minus(v.classes).Len()),
-		Double:    w.Double * float64(int(v.N)-v.classes.Len()),
+		Double:    w.Double * float64(int(v.N)-v.classes.Len()+colours-extra.Len()),
+		Colour:    w.Colour * float64(colours),
 		Roughness: w.Roughness * rough,
-	}
-	if v.classes.Minus(t.tones) != 0 {
-		for _, n := range v.Notes() {
-			if !t.tones.Has(class(n)) {
-				c.Colour += w.Colour
-			}
-		}
 	}
 	if v.N > 0 {
 		c.Centre = w.Centre * math.Abs(float64(sum)/float64(v.N)-e.s.Centre)

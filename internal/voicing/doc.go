@@ -10,12 +10,14 @@
 //
 //   - low intervals between neighbours obey [LowestNote];
 //   - no gap above an octave between upper neighbours;
+//   - no three upper notes inside a major third below C4;
 //   - no semitone and no minor ninth between two notes, unless the chord's own
 //     name asks for a minor ninth over its root;
 //   - no colour a semitone or minor ninth above any tone of the chord,
 //     sounding or not, no colour a tritone from the bass, and none that would
-//     make another chord: the other third, any third where it is suspended, the
-//     plain fifth beside an altered one, the other seventh;
+//     make another chord: the other third, any third where it is suspended or left
+//     out, the plain fifth beside an altered one, the other seventh, a major seventh
+//     over a minor third or a suspended fourth;
 //   - the chord's bass, sounded or left to a bass player, and the upper notes are
 //     not, all together, a major or minor triad on another root: A and E alone
 //     over the bass of C would be A minor;
@@ -24,6 +26,30 @@
 //
 // With [Settings.Plain] there are no colours, and when n is the number of the
 // chord's tones each of them is there exactly once.
+//
+// # Colours
+//
+// [Settings.Palette] says which colours may be added, and whether thirds are
+// suspended or left out (open fifths); [Settings.Colours] how many at once. The
+// rules leave these notes on the key's own triads, sus being what takes the
+// third's place:
+//
+//	in C   C     Dm    Em    F     G     Am    Bdim
+//	9      D     E     -     G     A     B     -
+//	11     -     G     A     -     -     D     E
+//	6      A     B     -     D     E     -     G
+//	7      B     C     D     E     F     G     A
+//	sus    F     G     A     G     C     D     -
+//
+//	in Cm  Cm    Ddim  Eb    Fm    Gm    Ab    Bb
+//	9      D     -     F     G     -     Bb    C
+//	11     F     G     -     Bb    C     -     -
+//	6      -     Bb    C     D     -     F     G
+//	7      Bb    C     D     Eb    F     G     Ab
+//	sus    F     -     Ab    Bb    C     Bb    Eb
+//
+// A pedal point ([Settings.PedalPoint]) is a bass of the key under every chord:
+// the rules hold over it, and the note a semitone above it stays out.
 //
 // # Cost
 //
@@ -44,7 +70,8 @@
 //	b  semitones moved by the bass
 //	i  identity tones of the chord absent from the upper notes
 //	t  other chord tones, besides the bass, absent from the upper notes
-//	d  upper notes that repeat the class of another upper note
+//	d  upper notes that repeat the class of another upper note; one that repeats a
+//	   colour counts twice
 //	o  upper notes that are colours
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre
@@ -100,10 +127,33 @@
 //
 // # Stillness 1
 //
-// At stillness 1 one set of upper notes serves every chord in turn, taken from
-// the notes of the key without degrees 4 and 7 of its major scale, with any
-// number of colours: the set that supplies the most identity tones, among those
-// the one that supplies the most other chord tones, among those the one of the
-// least summed cost. Fuller rungs double its notes. Where no set keeps the rules
-// over every chord, the path at [NearStill] is taken.
+// At stillness 1 one set of upper notes lies under every chord in turn and only
+// the bass moves. The set is taken from the notes of the key without degrees 4 and
+// 7 of its major scale, with any number of colours. Under it a chord may lack
+// tones, which is reported ([Step.Missing]), but the set must not mislead about
+// the chord, which it does in three ways ([Trouble]):
+//
+//   - it breaks a hard rule over the chord's bass: a rival third or seventh, a
+//     note that rubs with a tone of the chord;
+//   - a tone of the chord is missing and the whole is heard ([harmony.Identify])
+//     as a chord on another root; where only a plain fifth is missing, that
+//     counts if another root's whole triad sounds;
+//   - no identity tone of the chord sounds, and another chord of the progression,
+//     with other tones over the same bass, sounds exactly the same.
+//
+// Such a chord departs from the set by the least that cures it: the fewest
+// notes, then the fewest semitones, then the least cost, among all its voicings
+// that do not mislead and have an identity tone where the chord has any. The next
+// chord is back on the set. A chord none of whose voicings is so clear departs
+// only where the set breaks a rule.
+//
+// Of all sets the one is taken that costs the fewest moved notes and missing
+// identity tones together, each counted once, a tone missing on the tonic's own
+// chord three times; then the fewest moved notes, other missing tones, moved
+// semitones, cost. The set and what departs from it are exact: all are tried, up to
+// some thousands of sets, beyond which the range is narrowed about its centre.
+// The rungs of the chords that stay are one ladder, each rung the best that leaves
+// a note out of the next, or doubles one of the set; a chord that departs keeps as
+// near to it as it can, rung by rung. Where no set fits the range, the path at
+// [NearStill] is taken.
 package voicing

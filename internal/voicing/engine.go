@@ -20,6 +20,8 @@ type Settings struct {
 	Colours           int     // how many different colours a voicing may have
 	Centre            float64 // note number about which the upper notes should lie
 	Plain             bool    // chord tones only
+	Palette           Palette // which colours, and whether thirds are heard
+	PedalPoint        PedalPoint
 	Weights           Weights
 
 	// RungWeight is how much each number of upper notes, Thin…Full, counts where a
@@ -31,7 +33,7 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Low: 53, High: 76, BassLow: 36, BassHigh: 50,
-		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
+		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Palette: AnyColour, Centre: 64,
 		Weights:    DefaultWeights(),
 		RungWeight: EvenRungs(),
 	}
@@ -53,6 +55,8 @@ func (s *Settings) check() error {
 		return fmt.Errorf("a ladder from %d to %d voices does not lie around %d inside 1…%d", s.Thin, s.Full, s.Voices, MaxUpper)
 	case s.Colours < 0 || s.Colours > MaxUpper:
 		return fmt.Errorf("%d colours are out of range 0…%d", s.Colours, MaxUpper)
+	case s.PedalPoint > DominantPedal:
+		return fmt.Errorf("pedal point %d is out of range 0…%d", s.PedalPoint, DominantPedal)
 	case !(s.Stillness >= 0 && s.Stillness <= 1):
 		return fmt.Errorf("stillness %v is out of range 0…1", s.Stillness)
 	case s.Low > s.High || s.High > 127:
@@ -119,9 +123,7 @@ type Engine struct {
 	stilled        []Ladder
 	near           [1]neighbour
 
-	static        []candidate
-	staticOver    []stage
-	staticAllowed pitch.Set
+	still stillBed
 }
 
 // New makes an engine; it fails when the settings contradict each other.
@@ -152,6 +154,7 @@ type Step struct {
 	Released Pitches // upper notes of the step before that end
 	Movement int     // semitones moved by the upper notes
 	Missing  pitch.Set
+	Trouble  Trouble // at stillness 1: why the step departs from the static set; Clear where it does not
 	Cost     Cost
 }
 
@@ -159,7 +162,8 @@ type Step struct {
 // are those of coming from the last.
 type Path struct {
 	Loop     bool
-	Proved   bool // no other path over the candidates costs less; else the budget ran out before that was certain
+	Proved   bool    // no other path over the candidates costs less; else the budget ran out before that was certain
+	Static   Pitches // at stillness 1: the upper notes that stay, where there is such a set
 	Steps    []Step
 	Movement int
 	Cost     Cost
@@ -173,13 +177,10 @@ func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	if len(chords) == 0 {
 		return Path{}, errNoChord
 	}
-	if e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key) {
-		upper := e.bestStatic()
-		p := e.report(chords, key, loop, from, func(i int) Voicing {
-			return e.overBass(&upper, &e.stages[i].tonality)
-		})
-		p.Proved = true
-		return p, nil
+	if e.s.Stillness == 1 && !e.s.Plain {
+		if p, ok := e.stillPath(chords, key, loop, from); ok {
+			return p, nil
+		}
 	}
 	chosen, proved, err := e.path(chords, key, e.s.Voices, loop, from)
 	if err != nil {
@@ -215,10 +216,10 @@ func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *
 		before = &first
 	}
 	for i, c := range chords {
-		t := tonalityOf(c, key, e.s.Plain)
+		t := e.s.tonality(c, key)
 		v := candidateOf(at(i))
 		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
-			Missing: t.identity.Minus(v.classes), Cost: e.own(&v.Voicing, &t)}
+			Missing: t.missing(v.classes), Cost: e.own(&v.Voicing, &t)}
 		if before != nil {
 			s.Held = before.pitches.And(v.pitches)
 			s.Struck = v.pitches.Without(s.Held)

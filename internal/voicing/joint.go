@@ -165,7 +165,7 @@ func (j *joint) local(e *Engine, i int) (sum float64) {
 }
 
 func (j *joint) own(e *Engine, i, r int) float64 {
-	t := tonalityOf(j.lattices[i].chord, j.lattices[i].key, e.s.Plain)
+	t := e.s.tonality(j.lattices[i].chord, j.lattices[i].key)
 	return e.own(&j.at[i][r].Voicing, &t).Total
 }
 

@@ -9,8 +9,8 @@ import (
 // any chord of the one a swap leads to the other's first. It appends their
 // ladders to the two slices. From, if not nil, is the ladder that sounds now, and
 // home's chord number enter is where it goes next. At stillness 1 all ladders
-// share their upper notes, unless no set of upper notes keeps the rules over
-// every chord; what sounds now is then not asked.
+// share their upper notes but those of chords that must depart, see the package
+// documentation; what sounds now is then not asked.
 //
 // The ladders are those of the least price: the sum over the numbers of voices r
 // of RungWeight[r] times every step at r, round and by swap, and twice every own
@@ -20,7 +20,7 @@ import (
 // [Engine.Proved].
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
 	n, m := len(home), len(away)
-	if e.s.Stillness == 1 && e.fillStaticPair(home, away, key) {
+	if e.s.Stillness == 1 && !e.s.Plain && e.fillStaticPair(home, away, key) {
 		e.stilled = e.staticLadders(e.stilled[:0], n+m)
 		e.joint.proved = true
 		return append(toHome, e.stilled[:n]...), append(toAway, e.stilled[n:]...), nil
@@ -57,19 +57,6 @@ func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, e
 // the last Pair gave: that was within its budget.
 func (e *Engine) Proved() bool { return e.joint.proved }
 
-// staticLadders appends a ladder for each of the first n stages: the same upper
-// notes over the bass of each.
-func (e *Engine) staticLadders(dst []Ladder, n int) []Ladder {
-	one := e.staticLadder()
-	full := one.Rung(int(one.High))
-	for i := range e.stages[:n] {
-		l := one
-		l.Bass = e.overBass(&full, &e.stages[i].tonality).Bass
-		dst = append(dst, l)
-	}
-	return dst
-}
-
 // Fits reports whether every chord has a voicing to grow a ladder from; if not,
 // the error is a [RangeError].
 func (e *Engine) Fits(chords []harmony.Chord, key pitch.Key) error {
@@ -79,11 +66,11 @@ func (e *Engine) Fits(chords []harmony.Chord, key pitch.Key) error {
 
 // Next gives the best ladder for a chord that comes without warning, from where
 // the bed is now, or from nothing. At stillness 1 the upper notes stay as they
-// are where the rules let them and the chord can still be told by one of them.
+// are where they do not mislead about the chord and it can be told by one of them.
 // No allocation once the engine has met chords as large.
 func (e *Engine) Next(c harmony.Chord, key pitch.Key, from *Ladder) (Ladder, error) {
 	if from != nil && e.s.Stillness == 1 {
-		t := tonalityOf(c, key, false)
+		t := e.s.tonality(c, key)
 		if l, ok := e.onlyBass(from, &t); ok {
 			return l, nil
 		}
@@ -107,10 +94,10 @@ func (e *Engine) Next(c harmony.Chord, key pitch.Key, from *Ladder) (Ladder, err
 func (e *Engine) onlyBass(from *Ladder, t *tonality) (Ladder, bool) {
 	l := *from
 	full, reference := from.Rung(int(from.High)), from.Rung(e.s.Voices)
-	if t.identity != 0 && reference.Classes()&t.identity == 0 {
+	l.Bass = e.overBass(&full, t).Bass
+	if reference.Bass = l.Bass; !t.tells(&reference) {
 		return l, false
 	}
-	l.Bass = e.overBass(&full, t).Bass
 	for r := int(l.Low); r <= int(l.High); r++ {
 		if v := l.Rung(r); !t.keeps(&v, MaxUpper, 0) {
 			return l, false

@@ -67,7 +67,7 @@ const maxLattice = 1 << 15
 
 // build makes l the lattice of a chord.
 func (l *lattice) build(e *Engine, c harmony.Chord, key pitch.Key) error {
-	e.chord = tonalityOf(c, key, e.s.Plain)
+	e.chord = e.s.tonality(c, key)
 	l.chord, l.key, l.complete = c, key, true
 	for scope := e.widest(); ; scope, l.complete = scope.narrower(e.s.Centre), false {
 		room, over := maxLattice, false

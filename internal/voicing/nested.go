@@ -40,7 +40,7 @@ func (e *Engine) Nest(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 		from = nil
 	}
 	out := Nested{Proved: true}
-	static := e.s.Stillness == 1 && e.fillStatic(chords, key)
+	static := e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key)
 	if static {
 		out.Ladders = e.staticLadders(nil, len(chords))
 	} else {

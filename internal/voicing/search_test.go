@@ -123,7 +123,7 @@ func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
 			good = false
 		}
 		for i := 1; i < int(v.N); i++ {
-			if v.Upper[i]-v.Upper[i-1] > 12 {
+			if v.Upper[i]-v.Upper[i-1] > 12 || i > 1 && v.Upper[i-2] < 60 && v.Upper[i]-v.Upper[i-2] <= 4 {
 				good = false
 			}
 		}
@@ -176,8 +176,9 @@ func rival(c harmony.Chord, k pitch.Class) bool {
 	symbol := c.Symbol()
 	third := !strings.Contains(symbol, "no3") && !strings.HasSuffix(symbol, "5")
 	seventh := strings.Contains(symbol, "7")
+	dark := strings.HasSuffix(symbol, "m") || strings.Contains(symbol, "dim") || strings.Contains(symbol, "sus4")
 	altered := strings.Contains(symbol, "dim") || strings.Contains(symbol, "aug")
-	return third && (above == 3 || above == 4) || seventh && (above == 10 || above == 11) || altered && above == 7
+	return third && (above == 3 || above == 4) || seventh && (above == 10 || above == 11) || dark && above == 11 || altered && above == 7
 }
 
 func TestNoColourMakesAnotherChord(t *testing.T) {
