@@ -132,6 +132,9 @@ func TestBadInput(t *testing.T) {
 		"a folder to write to":      {[]string{"play", "--player", demo, "--wav", os.TempDir()}, "is a folder"},
 		"a bad rate":                {render("--wav", "x.wav", "--rate", "8000"), "--rate 8000 is not known"},
 		"from that falls":           {[]string{"voice", "C", "--from", "60 55"}, "--from: the notes do not ascend"},
+		"an unknown colour":         {[]string{"voice", "C", "--colour", "blue"}, "--colour: colour \"blue\" is not known"},
+		"an unknown pedal point":    {[]string{"voice", "C", "--pedal-point", "up"}, "--pedal-point: pedal point \"up\" is not known"},
+		"a hand upside down":        {[]string{"voice", "C", "--hand", "C6-C4"}, "--hand: C6-C4 is empty"},
 		"by what":                   {[]string{"voice", "C", "--by", "luck"}, "--by \"luck\" is not known"},
 		"no progression":            {[]string{"voice"}, "voice takes one progression in quotes"},
 	} {
@@ -170,15 +173,23 @@ func TestVoiceJSON(t *testing.T) {
 		t.Fatal(r.stderr)
 	}
 	var p struct {
-		Key   string
-		Loop  bool
-		Steps []struct {
+		Key    string
+		By     map[string]any
+		Loop   bool
+		Proved bool
+		Static []int
+		Steps  []struct {
 			Chord, Degree                 string
 			Bass                          int
 			Upper, Held, Struck, Released []int
 			Movement                      int
 			Missing                       []string
-			Cost                          map[string]float64
+			Departs                       string
+			Safe                          []struct {
+				Note, To int
+				Use      string
+			}
+			Cost map[string]float64
 		}
 		Movement int
 		Cost     map[string]float64
@@ -189,7 +200,7 @@ func TestVoiceJSON(t *testing.T) {
 		t.Fatal(err)
 	}
 	// C E G – A C E moves two semitones, A C E – A C F one (Cohn 1997: R and L).
-	if p.Key != "C" || p.Movement != 3 || len(p.Steps) != 3 || p.Steps[1].Movement != 2 || p.Steps[2].Movement != 1 {
+	if p.Key != "C" || !p.Proved || p.Movement != 3 || len(p.Steps) != 3 || p.Steps[1].Movement != 2 || p.Steps[2].Movement != 1 {
 		t.Errorf("%+v", p)
 	}
 	s := p.Steps[1]
@@ -213,6 +224,47 @@ func TestVoiceJSON(t *testing.T) {
 	}
 	if got := p.Steps[3].Missing; !slices.Equal(got, []string{"F"}) {
 		t.Errorf("2m at stillness 1 misses %q, want F", got)
+	}
+	for _, s := range p.Steps {
+		if !slices.Equal(s.Upper, p.Static) || s.Departs != "" {
+			t.Errorf("%s has %v at stillness 1 and departs because it %q, want %v", s.Chord, s.Upper, s.Departs, p.Static)
+		}
+	}
+	// Over C, with F to come, G may rest on both; F is a neighbour of E.
+	for _, want := range []struct {
+		note, to int
+		use      string
+	}{{67, 67, "held"}, {65, 64, "neighbour"}} {
+		found := false
+		for _, n := range p.Steps[0].Safe {
+			found = found || n.Note == want.note && n.To == want.to && n.Use == want.use
+		}
+		if !found {
+			t.Errorf("the safe notes over C are %v, want %v among them", p.Steps[0].Safe, want)
+		}
+	}
+}
+
+// At stillness 1 a chord that the set would mislead about departs, and it is said
+// why; colours and a pedal point are as asked for.
+func TestVoiceText(t *testing.T) {
+	for _, c := range []struct {
+		args []string
+		want []string
+	}{
+		{[]string{"1 1sus4", "--stillness", "1"}, []string{"departs: Csus4, over which it rubs or contradicts\n", "\nstays: "}},
+		{[]string{"1 4/1", "--stillness", "1"}, []string{"departs: F/C, over which it is heard as another chord\n"}},
+		{[]string{"1 4", "--stillness", "1"}, []string{"C E G A |  | D>C F>E B>C\n"}},
+		{[]string{"1 4", "--pedal-point", "dominant", "--key", "Eb"}, []string{"Ab     4       Bb2 "}},
+		{[]string{"1", "--colour", "open", "--voices", "2"}, []string{"+C4 +G4"}},
+		{[]string{"1", "--colour", "sus", "--voices", "2"}, []string{"+F4 +"}},
+	} {
+		r := bedd(t, append([]string{"voice"}, c.args...)...)
+		for _, want := range c.want {
+			if r.code != 0 || !strings.Contains(r.stdout, want) {
+				t.Errorf("voice %q prints\n%s%s, want %q in it", c.args, r.stdout, r.stderr, want)
+			}
+		}
 	}
 }
 

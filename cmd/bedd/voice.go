@@ -24,6 +24,10 @@ type voiceFlags struct {
 	span      string
 	from      string
 	colours   int
+	ladder    string
+	colour    string
+	pedal     string
+	hand      string
 	json      bool
 }
 
@@ -34,11 +38,23 @@ func newVoice() *cobra.Command {
 		Use:   `voice "CHORDS"`,
 		Short: "Voice a progression and show what each step costs",
 		Long: `voice finds the voicing path of least cost for a progression: chords by name,
-degrees of the key, or both. The path is exact: within the range, the rules and the colours
-allowed no other choice of notes costs less. --json prints every part of each
-step's cost.`,
+degrees of the key, or both. Within the range, the rules and the colours allowed no
+other choice of notes costs less; if the search grows too long for that to be
+certain, it says that the path is not proved. --json prints every part of each
+step's cost.
+
+--ladder voices each chord thin to full, every voicing contained in the next, so
+that all numbers of voices together cost least, and shows what the nesting costs
+against the best path for each number by itself.
+
+At stillness 1 one set of upper notes lies under every chord; a chord that it
+would mislead about departs from it by the least that helps. Safe notes are for
+the right hand: those that rest on the chord and the next, those that rest on
+this one, and neighbours with where they resolve.`,
 		Example: `  bedd voice "C F Am Dm"
   bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
+  bedd voice "1 4 6m 2m" --loop --ladder 3-6
+  bedd voice "1 4 6m 5" --colour "9 6" --pedal-point tonic
   bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
@@ -46,7 +62,12 @@ step's cost.`,
 			}
 			return nil
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.OutOrStdout(), args[0]) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if f.ladder != "" && cmd.Flags().Changed("voices") {
+				return badInput{fmt.Errorf("--voices and --ladder exclude each other: a ladder has every number of voices from its fewest to its most")}
+			}
+			return f.run(cmd.OutOrStdout(), args[0])
+		},
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&f.key, "key", "C", "the key, for degrees, colours and spelling")
@@ -58,6 +79,10 @@ step's cost.`,
 	flags.StringVar(&f.span, "range", span(d.Low, d.High), "lowest and highest upper note")
 	flags.StringVar(&f.from, "from", "", "notes that sound before, bass first, such as \"36 60 64 67\"")
 	flags.IntVar(&f.colours, "colours", d.Colours, "how many notes of the key a chord may be given besides its own")
+	flags.StringVar(&f.ladder, "ladder", "", "fewest and most upper notes of a ladder, such as 3-6, instead of --voices")
+	flags.StringVar(&f.colour, "colour", d.Palette.String(), "which: any, plain, or some of 9 11 6 7; sus suspends the thirds, open leaves them out")
+	flags.StringVar(&f.pedal, "pedal-point", d.PedalPoint.String(), "the bass under every chord: tonic, dominant, or none for each chord's own")
+	flags.StringVar(&f.hand, "hand", "C4-C6", "where the right hand plays, for its safe notes")
 	flags.BoolVar(&f.json, "json", false, "print JSON")
 	return cmd
 }
@@ -77,11 +102,30 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 	}
 	s := voicing.DefaultSettings()
 	s.Voices, s.Thin, s.Full = f.voices, f.voices, f.voices
+	if f.ladder != "" {
+		if s.Thin, s.Full, err = parseLadder(f.ladder); err != nil {
+			return badInput{fmt.Errorf("--ladder: %w", err)}
+		}
+		s.Voices = min(max(s.Thin, voicing.DefaultSettings().Voices), s.Full)
+	}
 	s.Stillness, s.Plain, s.Colours = f.stillness, f.plain, f.colours
 	if s.Low, s.High, err = parseSpan(f.span); err != nil {
 		return badInput{fmt.Errorf("--range: %w", err)}
 	}
 	s.Centre = float64(int(s.Low)+int(s.High)) / 2
+	if s.Palette, err = voicing.ParsePalette(f.colour); err != nil {
+		return badInput{fmt.Errorf("--colour: %w", err)}
+	}
+	if s.PedalPoint, err = voicing.ParsePedalPoint(f.pedal); err != nil {
+		return badInput{fmt.Errorf("--pedal-point: %w", err)}
+	}
+	low, high, err := parseSpan(f.hand)
+	if err == nil && low > high {
+		err = fmt.Errorf("%s is empty", f.hand)
+	}
+	if err != nil {
+		return badInput{fmt.Errorf("--hand: %w", err)}
+	}
 	switch f.by {
 	case "cost":
 	case "movement":
@@ -100,14 +144,25 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 	if err != nil {
 		return badInput{err}
 	}
+	if f.ladder != "" {
+		n, err := e.Nest(chords, key, f.loop, from)
+		if err != nil {
+			return badInput{err}
+		}
+		if f.json {
+			return json.NewEncoder(out).Encode(ladderJSON(n, chords, key, f.loop, e.Settings()))
+		}
+		return ladderText(out, n, chords, key)
+	}
 	p, err := e.Path(chords, key, f.loop, from)
 	if err != nil {
 		return badInput{err}
 	}
+	safe := safeNotes(p, key, low, high)
 	if f.json {
-		return json.NewEncoder(out).Encode(voiceJSON(p, key))
+		return json.NewEncoder(out).Encode(voiceJSON(p, safe, key, e.Settings()))
 	}
-	return voiceText(out, p, key)
+	return voiceText(out, p, safe, key)
 }
 
 func parseSpan(s string) (low, high uint8, err error) {
@@ -165,24 +220,48 @@ type voicedStep struct {
 	Released []int        `json:"released"`
 	Movement int          `json:"movement"`
 	Missing  []string     `json:"missing"`
+	Departs  string       `json:"departs"` // at stillness 1: why the chord leaves the static set
+	Safe     []safeNote   `json:"safe,omitempty"`
 	Cost     voicing.Cost `json:"cost"`
 }
 
+// voicedBy is what the costs depend on besides the notes.
+type voicedBy struct {
+	Stillness float64         `json:"stillness"`
+	Centre    float64         `json:"centre"` // note number
+	Weights   voicing.Weights `json:"weights"`
+}
+
+func settled(s voicing.Settings) voicedBy { return voicedBy{s.Stillness, s.Centre, s.Weights} }
+
 type voicedPath struct {
 	Key      string       `json:"key"`
+	By       voicedBy     `json:"by"`
 	Loop     bool         `json:"loop"`
+	Proved   bool         `json:"proved"`
+	Static   []int        `json:"static"` // at stillness 1: the upper notes that stay
 	Steps    []voicedStep `json:"steps"`
 	Movement int          `json:"movement"`
 	Cost     voicing.Cost `json:"cost"`
 }
 
-func voiceJSON(p voicing.Path, key pitch.Key) voicedPath {
-	out := voicedPath{Key: key.String(), Loop: p.Loop, Movement: p.Movement, Cost: p.Cost}
-	for _, s := range p.Steps {
-		out.Steps = append(out.Steps, voicedStep{
+func voiceJSON(p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key, by voicing.Settings) voicedPath {
+	return voicedPath{Key: key.String(), By: settled(by), Loop: p.Loop, Proved: p.Proved, Static: numbers(p.Static),
+		Steps: voicedSteps(p, safe, key), Movement: p.Movement, Cost: p.Cost}
+}
+
+// voicedSteps lists the steps of a path; safe is nil where safe notes are not asked.
+func voicedSteps(p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key) (out []voicedStep) {
+	for i, s := range p.Steps {
+		var rest []safeNote
+		if safe != nil {
+			rest = safeJSON(safe[i])
+		}
+		out = append(out, voicedStep{
 			Chord: s.Chord.Symbol(), Degree: s.Chord.Degree(key), Bass: int(s.Voicing.Bass),
 			Upper: numbers(s.Voicing.Pitches()), Held: numbers(s.Held), Struck: numbers(s.Struck),
-			Released: numbers(s.Released), Movement: s.Movement, Missing: spelled(s.Chord, s.Missing, key), Cost: s.Cost,
+			Released: numbers(s.Released), Movement: s.Movement, Missing: spelled(s.Chord, s.Missing, key),
+			Departs: s.Trouble.String(), Safe: rest, Cost: s.Cost,
 		})
 	}
 	return out
@@ -211,10 +290,10 @@ func spelled(chord harmony.Chord, s pitch.Set, key pitch.Key) []string {
 	return out
 }
 
-func voiceText(out io.Writer, p voicing.Path, key pitch.Key) error {
+func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "chord\tdegree\tbass\tupper (= held, + new)\tmoves\tcost\tmissing")
-	for _, s := range p.Steps {
+	fmt.Fprintln(w, "chord\tdegree\tbass\tupper (= held, + new)\tmoves\tcost\tmissing\tsafe: on both | on this | on the way")
+	for i, s := range p.Steps {
 		var upper []string
 		for _, n := range s.Voicing.Notes() {
 			sign := "+"
@@ -223,10 +302,37 @@ func voiceText(out io.Writer, p voicing.Path, key pitch.Key) error {
 			}
 			upper = append(upper, sign+noteName(s.Chord, n, key))
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d\t%.2f\t%s\n", s.Chord.Symbol(), s.Chord.Degree(key),
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d\t%.2f\t%s\t%s\n", s.Chord.Symbol(), s.Chord.Degree(key),
 			noteName(s.Chord, s.Voicing.Bass, key), strings.Join(upper, " "), s.Movement, s.Cost.Total,
-			strings.Join(spelled(s.Chord, s.Missing, key), " "))
+			strings.Join(spelled(s.Chord, s.Missing, key), " "), safeText(s.Chord, safe[i], key))
 	}
-	fmt.Fprintf(w, "\t\t\ttotal\t%d\t%.2f\t\n", p.Movement, p.Cost.Total)
-	return w.Flush()
+	fmt.Fprintf(w, "\t\t\ttotal\t%d\t%.2f\t\t\n", p.Movement, p.Cost.Total)
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	if !p.Proved {
+		fmt.Fprintln(out, notProved)
+	}
+	return departures(out, p, key)
 }
+
+// departures says at stillness 1 what stays, and which chord departs and why.
+func departures(out io.Writer, p voicing.Path, key pitch.Key) error {
+	if p.Static == (voicing.Pitches{}) {
+		return nil
+	}
+	var notes []string
+	for _, n := range p.Static.Append(nil) {
+		notes = append(notes, pitch.NoteName(int(n), key))
+	}
+	lines := "stays: " + strings.Join(notes, " ") + "\n"
+	for _, s := range p.Steps {
+		if s.Trouble != voicing.Clear {
+			lines += fmt.Sprintf("departs: %s, over which it %s\n", s.Chord.Symbol(), s.Trouble)
+		}
+	}
+	_, err := io.WriteString(out, lines)
+	return err
+}
+
+const notProved = "not proved: the search was given up before it was certain that nothing costs less"

@@ -33,9 +33,10 @@ func (p Place) String() string {
 
 // Bed holds one bed. Create it with [New]; it serves one goroutine at a time.
 type Bed struct {
-	c      Config
-	engine *voicing.Engine
-	now    time.Duration
+	c        Config
+	engine   *voicing.Engine
+	diatonic [7]harmony.Chord // of the key that was prepared
+	now      time.Duration
 
 	phase    Phase
 	envelope float64 // 0 silent … 1 the level asked for
@@ -149,6 +150,10 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 	}
 	b.spare, b.ladders = b.ladders, [2][]voicing.Ladder{home, away}
 	b.planKey = key
+	for degree := 1; degree <= 7; degree++ { // what a hand is likely to play
+		b.diatonic[degree-1] = harmony.Diatonic(key, degree)
+	}
+	b.engine.Prepare(b.diatonic[:], key)
 	return nil
 }
 

@@ -101,7 +101,9 @@ voicing:
   bass: above E2
   stillness: 1
   colours: 2
+  colour: 9, 6 sus
   plain: yes
+  pedal-point: dominant
 level: {heel: silent, air-from: 0.5, air-top: 1, step: 0.25, velocity: 40}
 times: {bring-in: 1.5s, fade: 10s, out-now: 250ms, overlap: 20ms, bloom: 0s}
 follow: {split: E4, steady: 0s, pace: 2 s}
@@ -132,7 +134,8 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 		Bed: bed.Config{
 			Voicing: voicing.Settings{
 				Low: 52, High: 79, BassLow: 40, BassHigh: 54, Voices: 3, Thin: 1, Full: 5,
-				Stillness: 1, Colours: 2, Centre: 70, Plain: true, Weights: voicing.DefaultWeights(),
+				Stillness: 1, Colours: 2, Centre: 70, Plain: true, Palette: voicing.AddNinth | voicing.AddSixth | voicing.Suspend,
+				PedalPoint: voicing.DominantPedal, Weights: voicing.DefaultWeights(), RungWeight: voicing.EvenRungs(),
 			},
 			Balance:  dynamics.Balance{Floor: 0, AirFrom: 0.5, AirTop: 1},
 			Pedal:    dynamics.Pedal{Heel: 16000, Toe: 200, Dead: 0.1},
@@ -153,7 +156,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 
 	// None is forgotten when the bed is given a new one: here each differs from
 	// its default.
-	kept := []string{"Moments", "First", "Voicing.Weights", "Voicing.NoBass"} // not of a rig; off in the next test
+	kept := []string{"Moments", "First", "Voicing.Weights", "Voicing.RungWeight", "Voicing.NoBass"} // not of a rig; off in the next test
 	for _, name := range same("", reflect.ValueOf(got.Bed), reflect.ValueOf(bed.DefaultConfig())) {
 		if !slices.ContainsFunc(kept, func(k string) bool { return strings.HasPrefix(name, k) }) {
 			t.Errorf("%s is left at its default: can a rig set it?", name)
@@ -297,6 +300,8 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nvoicing: {bass: C2-A2}\n", "r.yaml:2: bass C2-A2 does not hold every note: it needs twelve semitones"},
 	{"keys: {a: step, b: fade}\nvoicing: {bass: above F9}\n", "r.yaml:2: bass above F9 does not hold every note: it needs twelve semitones"},
 	{"keys: {a: step, b: fade}\nvoicing: {bass: 0-24}\n", "r.yaml:2: bass 0-24 starts too low: note 1 is the lowest"},
+	{"keys: {a: step, b: fade}\nvoicing: {colour: blue}\n", `r.yaml:2: colour "blue" is not known: use any, plain, or some of 9, 11, 6, 7, sus, open`},
+	{"keys: {a: step, b: fade}\nvoicing: {pedal-point: on}\n", `r.yaml:2: pedal point "on" is not known: use none, tonic or dominant`},
 	{"keys: {a: step, b: fade}\nvoicing: {stillness: 1.1}\n", "r.yaml:2: stillness 1.1 is out of range 0…1"},
 	{"keys: {a: step, b: fade}\nvoicing:\n  range: F3-G3\n", "r.yaml:3: no 3-voice voicing of C fits between F3 and G3: widen the range, ask for fewer voices or allow a colour"},
 	{"keys: {a: step, b: fade}\nlevel: {floor: 0}\n", "r.yaml:2: floor 0 is out of range 0.01…1"},

@@ -24,7 +24,9 @@ func (r *reader) voicing(v *voicing.Settings) func(*yaml.Node) {
 			field{"bass", r.bass(v)},
 			field{"stillness", r.part("stillness", 0, 1, &v.Stillness)},
 			field{"colours", r.whole("colours", 0, voicing.MaxUpper, func(c int) { v.Colours = c })},
+			field{"colour", r.word("colour", func(s string) (err error) { v.Palette, err = voicing.ParsePalette(s); return err })},
 			field{"plain", r.flag("plain", &v.Plain)},
+			field{"pedal-point", r.word("pedal-point", func(s string) (err error) { v.PedalPoint, err = voicing.ParsePedalPoint(s); return err })},
 		)
 		if !said.has("centre") || len(r.faults) > before {
 			return

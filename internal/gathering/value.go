@@ -82,6 +82,17 @@ func (r *reader) choice(what string, to *string, words ...string) func(*yaml.Nod
 	}
 }
 
+// word reads what read makes of it.
+func (r *reader) word(what string, read func(string) error) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		if s, ok := r.words(n, what); ok {
+			if err := read(clip(s)); err != nil {
+				r.fault(n.Line, "%v", err)
+			}
+		}
+	}
+}
+
 // flag reads yes or no.
 func (r *reader) flag(what string, to *bool) func(*yaml.Node) {
 	return func(n *yaml.Node) {

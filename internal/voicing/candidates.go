@@ -8,13 +8,14 @@ import (
 // candidate is a voicing with what the search asks of it again and again.
 type candidate struct {
 	Voicing
-	pitches Pitches
 	classes pitch.Set
+	packed  uint64
+	pitches Pitches
 	total   float64 // own cost, with whatever leads to and from fixed neighbours
 }
 
 func candidateOf(v Voicing) candidate {
-	return candidate{Voicing: v, pitches: v.Pitches(), classes: v.Classes()}
+	return candidate{Voicing: v, pitches: v.Pitches(), classes: v.Classes(), packed: packed(&v)}
 }
 
 // stage is one chord of a path with its candidates.
@@ -31,22 +32,44 @@ func (e *Engine) need(t *tonality, n int) int {
 	return min(n, t.identity.Len())
 }
 
-// fill lists the candidates of n upper notes of every chord.
-func (e *Engine) fill(chords []harmony.Chord, key pitch.Key, n int) error {
+// Budgets of the lists of candidates, so that no settings make them endless.
+const (
+	maxCandidates = 1 << 16 // of one chord
+	maxListed     = 1 << 18 // of all chords of a path together: 16 MiB
+	triesEach     = 32      // notes tried for each candidate that a list may hold, before it is given up
+)
+
+// fill lists the candidates of n upper notes of every chord. It reports whether
+// the lists are complete; where one would grow beyond its budget, it is listed
+// over fewer colours and a narrower range.
+func (e *Engine) fill(chords []harmony.Chord, key pitch.Key, n int) (complete bool, err error) {
 	e.stages = grow(e.stages, len(chords))
+	limit := min(maxCandidates, maxListed/max(1, len(chords)))
+	complete = true
+chords:
 	for i, c := range chords {
 		s := &e.stages[i]
-		s.tonality = tonalityOf(c, key, e.s.Plain)
-		s.candidates = s.candidates[:0]
-		e.eachBass(&s.tonality, func(bass uint8) {
-			v := Voicing{Bass: bass}
-			e.extend(s, &v, e.s.Low, n)
-		})
+		for j := range i {
+			if chords[j] == c {
+				s.tonality = e.stages[j].tonality
+				s.candidates = append(s.candidates[:0], e.stages[j].candidates...)
+				continue chords
+			}
+		}
+		s.tonality = e.s.tonality(c, key)
+		for scope := e.widest(); ; scope, complete = scope.narrower(e.s.Centre), false {
+			l := e.lister(&s.tonality, scope, n, limit, s.candidates[:0])
+			l.all()
+			s.candidates = l.found
+			if !l.over || scope.closed() {
+				break
+			}
+		}
 		if len(s.candidates) == 0 {
-			return &RangeError{c, n, e.s.Low, e.s.High}
+			return complete, &RangeError{c, n, e.s.Low, e.s.High}
 		}
 	}
-	return nil
+	return complete, nil
 }
 
 // eachBass calls do with every bass note that carries the chord's bass, or with
@@ -63,57 +86,140 @@ func (e *Engine) eachBass(t *tonality, do func(uint8)) {
 	}
 }
 
-// extend appends to s every candidate of n notes that begins with v and goes on
-// from note low upwards.
-func (e *Engine) extend(s *stage, v *Voicing, low uint8, n int) {
-	if int(v.N) == n {
-		if e.whole(s, v) {
-			c := candidateOf(*v)
-			c.total = e.own(v, &s.tonality).Total
-			s.candidates = append(s.candidates, c)
+// scope is where candidates are looked for.
+type scope struct {
+	low, high uint8
+	colours   int
+}
+
+func (e *Engine) widest() scope { return scope{e.s.Low, e.s.High, e.s.Colours} }
+
+// narrower gives up a colour, then the note that lies farther from the centre.
+func (s scope) narrower(centre float64) scope {
+	switch {
+	case s.colours > 1:
+		s.colours--
+	case float64(s.high)-centre > centre-float64(s.low):
+		s.high--
+	default:
+		s.low++
+	}
+	return s
+}
+
+// closed reports whether the scope can't be narrower.
+func (s scope) closed() bool { return s.low >= s.high }
+
+// lister lists candidates: a walk over their notes from the lowest up.
+type lister struct {
+	e       *Engine
+	t       *tonality
+	n       int
+	allowed []uint8 // notes of the chord and its colours, ascending
+	room    [128]uint8
+	colours int
+	need    int
+	once    bool // each tone exactly once
+	at      candidate
+	found   []candidate
+	limit   int  // how many candidates may be found
+	tries   int  // how many more notes may be tried
+	over    bool // a budget is used up: the list is not complete
+}
+
+// lister gives the engine's lister, set to a chord. It is its working memory.
+func (e *Engine) lister(t *tonality, in scope, n, limit int, found []candidate) *lister {
+	l := &e.listing
+	*l = lister{e: e, t: t, n: n, colours: in.colours, need: e.need(t, n), found: found,
+		limit: limit, tries: triesEach * limit, once: e.s.Plain && n == t.tones.Len()}
+	l.allowed = l.room[:0]
+	for note := in.low; note <= in.high; note++ {
+		if (t.tones | t.colours).Has(class(note)) {
+			l.allowed = append(l.allowed, note)
 		}
+	}
+	return l
+}
+
+func (l *lister) all() {
+	l.e.eachBass(l.t, func(bass uint8) {
+		l.at = candidate{Voicing: Voicing{Bass: bass}}
+		l.extend(&l.at, 0, 0, 0)
+	})
+}
+
+// extend finds every candidate that begins with c and goes on with allowed notes
+// from number next upwards. Rough is the roughness of c, sum the sum of its notes.
+func (l *lister) extend(c *candidate, next, sum int, rough float64) {
+	t := l.t
+	if int(c.N) == l.n {
+		l.offer(c, sum, rough)
 		return
 	}
-	allowed := s.tones | s.colours
-	high := e.s.High
-	if v.N > 0 { // no gap above an octave
-		high = min(high, v.Upper[v.N-1]+12)
+	high := uint8(127)
+	if c.N > 0 { // no gap above an octave
+		high = c.Upper[c.N-1] + 12
 	}
-	for note := low; note <= high; note++ {
-		if !allowed.Has(class(note)) || !s.fits(v, note) {
+	was := *c
+	for i := next; i < len(l.allowed); i++ {
+		note := l.allowed[i]
+		if note > high || l.over {
+			return
+		}
+		if l.tries--; l.tries < 0 {
+			l.over = true
+			return
+		}
+		k := class(note)
+		if !t.fits(&c.Voicing, note) || l.once && c.classes.Has(k) {
 			continue
 		}
-		if !s.tones.Has(class(note)) && v.Classes().Add(class(note)).Minus(s.tones).Len() > e.s.Colours {
+		classes := c.classes.Add(k)
+		if classes.Minus(t.tones).Len() > l.colours ||
+			(classes&t.identity).Len()+l.n-1-int(c.N) < l.need { // too few notes left for what is needed
 			continue
 		}
-		v.Upper[v.N] = note
-		v.N++
-		e.extend(s, v, note+1, n)
-		v.N--
-		v.Upper[v.N] = 0
+		r := rough
+		if l.e.s.Weights.Roughness > 0 {
+			r = l.rougher(rough, c, note)
+		}
+		c.Upper[c.N] = note
+		c.packed |= uint64(note) << (8 * c.N)
+		c.pitches.Add(note)
+		c.classes = classes
+		c.N++
+		l.extend(c, i+1, sum+int(note), r)
+		*c = was
 	}
 }
 
-// whole reports whether a full choice of notes keeps the rules on the set as a
-// whole: identity, and in plain voicings each tone exactly once.
-func (e *Engine) whole(s *stage, v *Voicing) bool {
-	classes := v.Classes()
-	if e.s.Plain && int(v.N) == s.tones.Len() && classes != s.tones {
-		return false
+// rougher gives the roughness of c and one more note; rough is that of c.
+func (l *lister) rougher(rough float64, c *candidate, note uint8) float64 {
+	table := &l.e.rough
+	if c.Bass != NoBass {
+		rough += table.between(c.Bass, note)
 	}
-	return !s.otherTriad(v) && (classes&s.identity).Len() >= e.need(&s.tonality, int(v.N))
+	for _, n := range c.Notes() {
+		rough += table.between(n, note)
+	}
+	return rough
+}
+
+func (l *lister) offer(c *candidate, sum int, rough float64) {
+	if l.once && c.classes != l.t.tones || l.t.otherTriad(&c.Voicing) {
+		return
+	}
+	if len(l.found) == l.limit {
+		l.over = true
+		return
+	}
+	c.total = l.e.ownOf(c, l.t, sum, rough).Total
+	l.found = append(l.found, *c)
 }
 
 // lead adds to every candidate of s the cost of coming from before.
 func (e *Engine) lead(s *stage, before *candidate) {
 	for i := range s.candidates {
-		s.candidates[i].total += e.step(before, &s.candidates[i]).Total
-	}
-}
-
-// follow adds to every candidate of s the cost of going on to after.
-func (e *Engine) follow(s *stage, after *candidate) {
-	for i := range s.candidates {
-		s.candidates[i].total += e.step(&s.candidates[i], after).Total
+		s.candidates[i].total += e.stepTotal(before, &s.candidates[i])
 	}
 }

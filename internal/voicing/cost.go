@@ -2,26 +2,37 @@ package voicing
 
 import "math"
 
-// Weights of the cost's terms; see the package documentation. None is negative.
+// Weights of the cost's terms, each 0…1000; see the package documentation.
 type Weights struct {
-	Movement  float64 // per semitone
-	Strike    float64 // per new upper note
-	FewHeld   float64 // per held pitch class short of two
-	BassMove  float64 // per semitone of the bass
-	Missing   float64 // per absent identity tone
-	Bare      float64 // per other absent chord tone
-	Double    float64 // per upper note whose class another upper note has already
-	Colour    float64 // per upper note that is a colour
-	Roughness float64 // per unit of Roughness
-	Centre    float64 // per semitone from the register's centre
+	Movement  float64 `json:"movement"`  // per semitone
+	Strike    float64 `json:"strike"`    // per new upper note
+	FewHeld   float64 `json:"few_held"`  // per held pitch class short of two
+	Leap      float64 `json:"leap"`      // per semitone beyond a fourth by which the top note leaps
+	Parallel  float64 `json:"parallel"`  // for outer octaves in a row: see [Cost]
+	BassMove  float64 `json:"bass_move"` // per semitone of the bass
+	Missing   float64 `json:"missing"`   // per absent identity tone
+	Bare      float64 `json:"bare"`      // per other absent chord tone
+	Double    float64 `json:"double"`    // per upper note whose class another upper note has already, twice where it is a colour
+	Colour    float64 `json:"colour"`    // per upper note that is a colour
+	Roughness float64 `json:"roughness"` // per unit of Roughness
+	Centre    float64 `json:"centre"`    // per semitone from the register's centre
+}
+
+// maxWeight is the highest weight.
+const maxWeight = 1000
+
+func (w Weights) list() [12]float64 {
+	return [...]float64{w.Movement, w.Strike, w.FewHeld, w.Leap, w.Parallel, w.BassMove,
+		w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre}
 }
 
 // DefaultWeights is by ear: home and away progressions in all keys at three
 // densities, until nothing moved that a player would have held and nothing
-// muddy was kept only because it was near.
+// muddy was kept only because it was near. Leap and Parallel are high enough
+// that the library's progressions show neither in any key.
 func DefaultWeights() Weights {
-	return Weights{Movement: 1, Strike: 0.5, FewHeld: 12, BassMove: 0.1,
-		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 0.4, Centre: 0.3}
+	return Weights{Movement: 1, Strike: 0.5, FewHeld: 12, Leap: 4, Parallel: 20, BassMove: 0.1,
+		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 1.8, Centre: 0.3}
 }
 
 // MovementOnly counts nothing but the semitones that the upper notes move.
@@ -34,11 +45,17 @@ const IdentityRule = 0.5
 // notes serves every chord.
 const NearStill = 0.99
 
-// Cost is what one step of a path costs, term by term, each already weighted.
+// Fourth is the widest step of the top note that is no leap, in semitones.
+const Fourth = 5
+
+// Cost is what one step of a path costs, term by term, each already weighted;
+// the package documentation has the formulas.
 type Cost struct {
 	Movement  float64 `json:"movement"`
 	Strike    float64 `json:"strike"`
 	FewHeld   float64 `json:"few_held"`
+	Leap      float64 `json:"leap"`
+	Parallel  float64 `json:"parallel"`
 	BassMove  float64 `json:"bass_move"`
 	Missing   float64 `json:"missing"`
 	Bare      float64 `json:"bare"`
@@ -53,6 +70,8 @@ func (c Cost) plus(d Cost) Cost {
 	c.Movement += d.Movement
 	c.Strike += d.Strike
 	c.FewHeld += d.FewHeld
+	c.Leap += d.Leap
+	c.Parallel += d.Parallel
 	c.BassMove += d.BassMove
 	c.Missing += d.Missing
 	c.Bare += d.Bare
@@ -70,28 +89,36 @@ func still(stillness float64) float64 { return 1 / (1 - min(stillness, NearStill
 // own gives the cost of v under t that does not depend on what came before.
 // Hot path: no allocation; O(voices²).
 func (e *Engine) own(v *Voicing, t *tonality) Cost {
-	w := &e.s.Weights
-	classes := v.Classes()
-	c := Cost{
-		Missing: w.Missing * float64(t.identity.Minus(classes).Len()),
-		Bare:    w.Bare * float64(t.bare.Minus(classes).Len()),
-		Double:  w.Double * float64(int(v.N)-classes.Len()),
+	c := candidateOf(*v)
+	sum, rough := 0, 0.0
+	for _, n := range v.Notes() {
+		sum += int(n)
 	}
-	if w.Colour > 0 {
+	if e.s.Weights.Roughness > 0 {
+		rough = e.rough.of(v)
+	}
+	return e.ownOf(&c, t, sum, rough)
+}
+
+// ownOf is own, of a candidate whose notes' sum and roughness are known.
+func (e *Engine) ownOf(v *candidate, t *tonality, sum int, rough float64) Cost {
+	w := &e.s.Weights
+	colours, extra := 0, v.classes.Minus(t.tones)
+	if extra != 0 {
 		for _, n := range v.Notes() {
-			if !t.tones.Has(class(n)) {
-				c.Colour += w.Colour
+			if extra.Has(class(n)) {
+				colours++
 			}
 		}
 	}
-	if w.Roughness > 0 {
-		c.Roughness = w.Roughness * e.rough.of(v)
+	c := Cost{
+		Missing:   w.Missing * float64(t.identity.Minus(v.classes).Len()),
+		Bare:      w.Bare * float64(t.bare.Minus(v.classes).Len()),
+		Double:    w.Double * float64(int(v.N)-v.classes.Len()+colours-extra.Len()),
+		Colour:    w.Colour * float64(colours),
+		Roughness: w.Roughness * rough,
 	}
-	if v.N > 0 && w.Centre > 0 {
-		sum := 0
-		for _, n := range v.Notes() {
-			sum += int(n)
-		}
+	if v.N > 0 {
 		c.Centre = w.Centre * math.Abs(float64(sum)/float64(v.N)-e.s.Centre)
 	}
 	c.Total = c.Missing + c.Bare + c.Double + c.Colour + c.Roughness + c.Centre
@@ -99,40 +126,31 @@ func (e *Engine) own(v *Voicing, t *tonality) Cost {
 }
 
 // step gives the cost of going from p to v, without what v costs by itself.
-// Hot path: no allocation; O(voices).
+// Hot path: no allocation; O(1) between voicings of equally many notes.
 func (e *Engine) step(p, v *candidate) Cost {
-	w, k := &e.s.Weights, e.k
-	held := p.pitches.And(v.pitches)
+	m, w := motionOf(p, v), &e.perMotion
 	c := Cost{
-		Movement: k * w.Movement * float64(Movement(p.Notes(), v.Notes())),
-		Strike:   k * w.Strike * float64(int(v.N)-held.Len()),
+		Movement: w.Movement * float64(m.moved),
+		Strike:   w.Strike * float64(m.struck),
+		FewHeld:  w.FewHeld * float64(m.lacking),
+		Leap:     w.Leap * float64(m.leap),
+		Parallel: w.Parallel * float64(m.parallel),
+		BassMove: w.BassMove * float64(m.bass),
 	}
-	if w.FewHeld > 0 {
-		c.FewHeld = k * w.FewHeld * float64(fewHeld(p, v, held))
-	}
-	if w.BassMove > 0 && p.Bass != NoBass && v.Bass != NoBass {
-		c.BassMove = w.BassMove * float64(distance(p.Bass, v.Bass))
-	}
-	c.Total = c.Movement + c.Strike + c.FewHeld + c.BassMove
+	c.Total = c.Movement + c.Strike + c.FewHeld + c.Leap + c.Parallel + c.BassMove
 	return c
 }
 
-// fewHeld counts how many of two different held pitch classes are lacking,
-// where p has three different ones to hold and v three notes to hold them with.
-// (A v of three notes but two classes is no way out: it would be rewarded for
-// doubling.)
-func fewHeld(p, v *candidate, held Pitches) int {
-	if p.classes.Len() < 3 || v.N < 3 {
-		return 0
-	}
-	var room [2 * MaxUpper]uint8
-	first, found := uint8(0), 0
-	for _, n := range held.Append(room[:0]) {
-		if found == 0 {
-			first, found = n%12, 1
-		} else if n%12 != first {
-			return 0
-		}
-	}
-	return 2 - found
+// stepTotal is step's total by itself.
+func (e *Engine) stepTotal(p, v *candidate) float64 {
+	m, w := motionOf(p, v), &e.perMotion
+	return w.Movement*float64(m.moved) + w.Strike*float64(m.struck) + w.FewHeld*float64(m.lacking) +
+		w.Leap*float64(m.leap) + w.Parallel*float64(m.parallel) + w.BassMove*float64(m.bass)
+}
+
+// perMotion gives the weights of what moves, with stillness in them.
+func perMotion(s *Settings) Weights {
+	w, k := s.Weights, still(s.Stillness)
+	return Weights{Movement: k * w.Movement, Strike: k * w.Strike, FewHeld: k * w.FewHeld,
+		Leap: k * w.Leap, Parallel: k * w.Parallel, BassMove: w.BassMove}
 }

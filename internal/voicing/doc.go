@@ -10,12 +10,14 @@
 //
 //   - low intervals between neighbours obey [LowestNote];
 //   - no gap above an octave between upper neighbours;
+//   - no three upper notes inside a major third below C4;
 //   - no semitone and no minor ninth between two notes, unless the chord's own
 //     name asks for a minor ninth over its root;
 //   - no colour a semitone or minor ninth above any tone of the chord,
 //     sounding or not, no colour a tritone from the bass, and none that would
-//     make another chord: the other third, any third where it is suspended, the
-//     plain fifth beside an altered one, the other seventh;
+//     make another chord: the other third, any third where it is suspended or left
+//     out, the plain fifth beside an altered one, the other seventh, a major seventh
+//     over a minor third or a suspended fourth;
 //   - the chord's bass, sounded or left to a bass player, and the upper notes are
 //     not, all together, a major or minor triad on another root: A and E alone
 //     over the bass of C would be A minor;
@@ -25,51 +27,133 @@
 // With [Settings.Plain] there are no colours, and when n is the number of the
 // chord's tones each of them is there exactly once.
 //
+// # Colours
+//
+// [Settings.Palette] says which colours may be added, and whether thirds are
+// suspended or left out (open fifths); [Settings.Colours] how many at once. The
+// rules leave these notes on the key's own triads, sus being what takes the
+// third's place:
+//
+//	in C   C     Dm    Em    F     G     Am    Bdim
+//	9      D     E     -     G     A     B     -
+//	11     -     G     A     -     -     D     E
+//	6      A     B     -     D     E     -     G
+//	7      B     C     D     E     F     G     A
+//	sus    F     G     A     G     C     D     -
+//
+//	in Cm  Cm    Ddim  Eb    Fm    Gm    Ab    Bb
+//	9      D     -     F     G     -     Bb    C
+//	11     F     G     -     Bb    C     -     -
+//	6      -     Bb    C     D     -     F     G
+//	7      Bb    C     D     Eb    F     G     Ab
+//	sus    F     -     Ab    Bb    C     Bb    Eb
+//
+// A pedal point ([Settings.PedalPoint]) is a bass of the key under every chord:
+// the rules hold over it, and the note a semitone above it stays out.
+//
 // # Cost
 //
 // A step from voicing p to voicing v of a chord costs
 //
-//	 k·Movement·m + k·Strike·s + k·FewHeld·h + BassMove·b
+//	 k·(Movement·m + Strike·s + FewHeld·h + Leap·l + Parallel·q) + BassMove·b
 //	+ Missing·i + Bare·t + Double·d + Colour·o + Roughness·r + Centre·c
 //
-// where k = 1/(1−stillness) and
+// where k = 1/(1−min(stillness, [NearStill])) and
 //
 //	m  semitones moved by the upper notes, under the pairing that moves least
 //	s  upper notes of v that do not sound in p
 //	h  how many of two different held pitch classes are lacking (0…2), counted
 //	   only where p has at least three different ones and v three upper notes
+//	l  semitones beyond a fourth (5) from the top note of p to that of v
+//	q  1 where bass and top note stand whole octaves apart both in p and in v,
+//	   and move from p to v in the same direction, else 0
 //	b  semitones moved by the bass
 //	i  identity tones of the chord absent from the upper notes
 //	t  other chord tones, besides the bass, absent from the upper notes
-//	d  upper notes that repeat the class of another upper note
+//	d  upper notes that repeat the class of another upper note; one that repeats a
+//	   colour counts twice
 //	o  upper notes that are colours
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre
 //
-// The capital words are the fields of [Weights].
+// The capital words are the fields of [Weights]. Without a voicing before it a
+// step costs only the second line, v's own cost.
 //
 // # Search
 //
-// For a fixed number of voices the path is exact over the candidate set: dynamic
-// programming over a line, and for a loop the same from each first voicing in
-// the order of a lower bound until no other can win. A candidate is dropped
-// early only when its own cost plus the least own cost of every other step
-// already exceeds a path that is known; step costs are never negative, so no
-// best path is lost.
+// For a fixed number of voices the path is exact over the candidate set, for a
+// line or a loop, or said not to be ([Path].Proved). Candidates with the same
+// pitch classes, equally often, form a group. What a step from one group to
+// another costs at least follows from the classes alone: no note moves less than
+// to the nearest class of the other, none is held that both do not have. The
+// cheapest path over groups, with each group's least own cost, is a floor under
+// every path, and so under every path through a candidate. Candidates whose
+// floor lies beyond a limit are left out, the others searched by dynamic
+// programming; where there is no path the limit rises, and never beyond the
+// price of a path known from a beam. A loop is a line whose first chord stands
+// once more at its end. If the best such line does not end where it began, the
+// first candidates are parted in two and each part is searched, until it does.
 //
-// A ladder is grown from its core, three upper notes or the fewest asked for:
-// rung by rung down, each an exact choice over the ways to leave one note out of
-// every chord, then rung by rung up, each an exact choice over the ways to add
-// one. So each rung is optimal given the one it grew from, and what the core
-// holds at a change every fuller rung holds. The cores of two progressions that a
-// player swaps between are improved in turn, each exactly with every swap in the
-// price, until neither can be improved alone, or six times; that is not proved to
-// be the best of both together.
+// What is not proved: a search that has compared more than some 40 million
+// candidates, and one whose candidates are more than 65,536 for a chord or
+// 262,144 together. Those are then listed over fewer colours, and a range ever
+// narrower about the centre, until they fit.
 //
-// At stillness 1 one set of upper notes serves every chord in turn, taken from
-// the notes of the key without degrees 4 and 7 of its major scale, with any
-// number of colours: the set that supplies the most identity tones, among those
-// the one that supplies the most other chord tones, among those the one of the
-// least summed cost. Fuller rungs double its notes. Where no set keeps the rules
-// over every chord, the path at [NearStill] is taken.
+// Of equal paths or ladders the same call always gives the same one: the first
+// that was found, candidates being listed by bass, then notes, ascending.
+//
+// # Ladders
+//
+// A ladder's rungs are contained in one another. Ladders cost the sum over the
+// numbers of upper notes r from Thin to Full of RungWeight[r] times what the path
+// at r costs; where a ladder lacks a rung, its nearest counts. A ladder goes up
+// from its core (three upper notes, or as near as Thin and Full allow) as far as
+// any does, and then down.
+//
+// The ladders of one chord are the paths through a lattice, whose nodes are its
+// voicings and whose edges take one note away. The price is a sum over nodes, so
+// for a chord among fixed neighbours ([Engine.Next]) the best ladder is found
+// exactly, rung by rung. For progressions ([Engine.Nest], [Engine.Pair]) good
+// ladders are found by improving one chord at a time, and a floor is put under
+// all choices by sharing out the price of every step between the two voicings
+// that it joins, so that what remains is least. Voicings above the price of the
+// best ladders known are dropped, until none is left, or one choice; where that
+// stands still, the voicings of one rung are tried one by one. First only the
+// voicings of low own cost take part, then four times as many, then all. Beyond a
+// budget the ladders are the best found, and said not to be proved.
+//
+// The price of nesting at a rung is what its path costs beyond the best path
+// for that number of voices alone.
+//
+// # Stillness 1
+//
+// At stillness 1 one set of upper notes lies under every chord in turn and only
+// the bass moves. The set is taken from the notes of the key without degrees 4 and
+// 7 of its major scale, with any number of colours. Under it a chord may lack
+// tones, which is reported ([Step.Missing]), but the set must not mislead about
+// the chord, which it does in three ways ([Trouble]):
+//
+//   - it breaks a hard rule over the chord's bass: a rival third or seventh, a
+//     note that rubs with a tone of the chord;
+//   - a tone of the chord is missing and the whole is heard ([harmony.Identify])
+//     as a chord on another root; where only a plain fifth is missing, that
+//     counts if another root's whole triad sounds;
+//   - no identity tone of the chord sounds, and another chord of the progression,
+//     with other tones over the same bass, sounds exactly the same.
+//
+// Such a chord departs from the set by the least that cures it: the fewest
+// notes, then the fewest semitones, then the least cost, among all its voicings
+// that do not mislead and have an identity tone where the chord has any. The next
+// chord is back on the set. A chord none of whose voicings is so clear departs
+// only where the set breaks a rule.
+//
+// Of all sets the one is taken that costs the fewest moved notes and missing
+// identity tones together, each counted once, a tone missing on the tonic's own
+// chord three times; then the fewest moved notes, other missing tones, moved
+// semitones, cost. The set and what departs from it are exact: all are tried, up to
+// some thousands of sets, beyond which the range is narrowed about its centre.
+// The rungs of the chords that stay are one ladder, each rung the best that leaves
+// a note out of the next, or doubles one of the set; a chord that departs keeps as
+// near to it as it can, rung by rung. Where no set fits the range, the path at
+// [NearStill] is taken.
 package voicing

@@ -1,6 +1,7 @@
 package voicing
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -19,34 +20,66 @@ type Settings struct {
 	Colours           int     // how many different colours a voicing may have
 	Centre            float64 // note number about which the upper notes should lie
 	Plain             bool    // chord tones only
+	Palette           Palette // which colours, and whether thirds are heard
+	PedalPoint        PedalPoint
 	Weights           Weights
+
+	// RungWeight is how much each number of upper notes, Thin…Full, counts where a
+	// ladder must suit all of them, 0…1000; not all are 0.
+	RungWeight [MaxUpper + 1]float64
 }
 
 // DefaultSettings suits a soft pad under speech beside a piano.
 func DefaultSettings() Settings {
 	return Settings{
 		Low: 53, High: 76, BassLow: 36, BassHigh: 50,
-		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Centre: 64,
-		Weights: DefaultWeights(),
+		Voices: 4, Thin: 3, Full: 6, Stillness: 0.6, Colours: 1, Palette: AnyColour, Centre: 64,
+		Weights:    DefaultWeights(),
+		RungWeight: EvenRungs(),
 	}
 }
 
+// EvenRungs counts every number of voices alike.
+func EvenRungs() (w [MaxUpper + 1]float64) {
+	for r := 1; r < len(w); r++ {
+		w[r] = 1
+	}
+	return w
+}
+
 func (s *Settings) check() error {
-	switch w := s.Weights; {
+	switch {
 	case s.Voices < 1 || s.Voices > MaxUpper:
 		return fmt.Errorf("%d voices are out of range 1…%d", s.Voices, MaxUpper)
 	case s.Thin < 1 || s.Thin > s.Voices || s.Full < s.Voices || s.Full > MaxUpper:
 		return fmt.Errorf("a ladder from %d to %d voices does not lie around %d inside 1…%d", s.Thin, s.Full, s.Voices, MaxUpper)
 	case s.Colours < 0 || s.Colours > MaxUpper:
 		return fmt.Errorf("%d colours are out of range 0…%d", s.Colours, MaxUpper)
+	case s.PedalPoint > DominantPedal:
+		return fmt.Errorf("pedal point %d is out of range 0…%d", s.PedalPoint, DominantPedal)
 	case !(s.Stillness >= 0 && s.Stillness <= 1):
 		return fmt.Errorf("stillness %v is out of range 0…1", s.Stillness)
 	case s.Low > s.High || s.High > 127:
 		return fmt.Errorf("the upper range %s…%s is empty or beyond G9", name(s.Low), name(s.High))
 	case !s.NoBass && (int(s.BassHigh)-int(s.BassLow) < 11 || s.BassHigh > 127 || s.BassLow == NoBass):
 		return fmt.Errorf("the bass range %s…%s does not hold every note: it needs twelve semitones", name(s.BassLow), name(s.BassHigh))
-	case min(w.Movement, w.Strike, w.FewHeld, w.BassMove, w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre) < 0:
-		return fmt.Errorf("a weight is negative: %+v", w)
+	case !(s.Centre >= 0 && s.Centre <= 127):
+		return fmt.Errorf("the centre %v is out of range 0…127", s.Centre)
+	}
+	for _, w := range s.Weights.list() {
+		if !(w >= 0 && w <= maxWeight) {
+			return fmt.Errorf("a weight is out of range 0…%d: %+v", maxWeight, s.Weights)
+		}
+	}
+	sum := 0.0
+	for r, w := range s.RungWeight[s.Thin : s.Full+1] {
+		if !(w >= 0 && w <= maxWeight) {
+			return fmt.Errorf("the weight %v of the rung of %d voices is out of range 0…%d", w, s.Thin+r, maxWeight)
+		}
+		sum += w
+	}
+	if sum == 0 {
+		return fmt.Errorf("no rung from %d to %d voices has a weight", s.Thin, s.Full)
 	}
 	return nil
 }
@@ -65,25 +98,32 @@ func (e *RangeError) Error() string {
 		e.Voices, e.Chord.Symbol(), name(e.Low), name(e.High))
 }
 
+var errNoChord = errors.New("there is no chord to voice")
+
 // Engine searches for voicings under fixed settings. It keeps its working
 // memory from call to call, so an Engine serves one goroutine at a time.
 type Engine struct {
-	s     Settings
-	k     float64 // what stillness multiplies the price of moving by
-	rough roughTable
+	s         Settings
+	perMotion Weights // of what moves, with stillness in them
+	rough     roughTable
 
-	stages    []stage
-	search    search
-	reference []Voicing // core voicings: what ladders grow from
-	now       []Voicing // the path at the rung that a ladder has grown to
+	stages         []stage
+	search         search
+	listing        lister
+	chord          tonality // whose lattice is built
+	weave          weave
+	shelf          shelf
+	climber        climber
+	outer          [2]outerPrices // over neighbouring octaves of a bass
+	joint          joint
+	some           rung                    // for some of a lattice's
+	through, above [MaxUpper + 1][]float64 // least own cost of a ladder through a voicing, and of its rungs above
+	ranked         []float64
+	before         densities
+	stilled        []Ladder
+	near           [1]neighbour
 
-	static        []candidate
-	staticOver    []stage
-	staticAllowed pitch.Set
-
-	both     []harmony.Chord
-	oneChord [1]harmony.Chord
-	grown    []Ladder
+	still stillBed
 }
 
 // New makes an engine; it fails when the settings contradict each other.
@@ -91,7 +131,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, k: still(s.Stillness), search: search{room: maxSteps}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {
@@ -114,6 +154,7 @@ type Step struct {
 	Released Pitches // upper notes of the step before that end
 	Movement int     // semitones moved by the upper notes
 	Missing  pitch.Set
+	Trouble  Trouble // at stillness 1: why the step departs from the static set; Clear where it does not
 	Cost     Cost
 }
 
@@ -121,6 +162,8 @@ type Step struct {
 // are those of coming from the last.
 type Path struct {
 	Loop     bool
+	Proved   bool    // no other path over the candidates costs less; else the budget ran out before that was certain
+	Static   Pitches // at stillness 1: the upper notes that stay, where there is such a set
 	Steps    []Step
 	Movement int
 	Cost     Cost
@@ -132,23 +175,34 @@ type Path struct {
 // line. Allocates; not for the callback.
 func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing) (Path, error) {
 	if len(chords) == 0 {
-		return Path{}, fmt.Errorf("there is no chord to voice")
+		return Path{}, errNoChord
 	}
-	if e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key) {
-		upper := e.bestStatic()
-		return e.report(chords, key, loop, from, func(i int) Voicing {
-			return e.overBass(&upper, &e.stages[i].tonality)
-		}), nil
+	if e.s.Stillness == 1 && !e.s.Plain {
+		if p, ok := e.stillPath(chords, key, loop, from); ok {
+			return p, nil
+		}
 	}
-	if err := e.fill(chords, key, e.s.Voices); err != nil {
+	chosen, proved, err := e.path(chords, key, e.s.Voices, loop, from)
+	if err != nil {
 		return Path{}, err
+	}
+	p := e.report(chords, key, loop, from, func(i int) Voicing { return chosen[i] })
+	p.Proved = proved
+	return p, nil
+}
+
+// path finds the best path of n upper notes, valid until the next search.
+func (e *Engine) path(chords []harmony.Chord, key pitch.Key, n int, loop bool, from *Voicing) (path []Voicing, proved bool, err error) {
+	complete, err := e.fill(chords, key, n)
+	if err != nil {
+		return nil, false, err
 	}
 	if from != nil && !loop {
 		p := candidateOf(*from)
 		e.lead(&e.stages[0], &p)
 	}
-	chosen := e.search.solve(e, e.stages[:len(chords)], loop)
-	return e.report(chords, key, loop, from, func(i int) Voicing { return e.stages[i].candidates[chosen[i]].Voicing }), nil
+	path, exact := e.search.solve(e, e.stages[:len(chords)], loop)
+	return path, complete && exact, nil
 }
 
 func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing, at func(int) Voicing) Path {
@@ -162,10 +216,10 @@ func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *
 		before = &first
 	}
 	for i, c := range chords {
-		t := tonalityOf(c, key, e.s.Plain)
+		t := e.s.tonality(c, key)
 		v := candidateOf(at(i))
 		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
-			Missing: t.identity.Minus(v.classes), Cost: e.own(&v.Voicing, &t)}
+			Missing: t.missing(v.classes), Cost: e.own(&v.Voicing, &t)}
 		if before != nil {
 			s.Held = before.pitches.And(v.pitches)
 			s.Struck = v.pitches.Without(s.Held)

@@ -20,38 +20,68 @@ func LowestNote(semitones int) uint8 {
 	return lowestNote[semitones]
 }
 
+// Three upper notes inside clusterSpan semitones, two whole tones side by side,
+// stand no lower than clusterFloor: above it they are the add 2 of many a pad,
+// below it a cluster. By ear.
+const (
+	clusterSpan  = 4
+	clusterFloor = 60
+)
+
 // tonality is what the rules need of one chord in its key.
 type tonality struct {
 	tones    pitch.Set // the chord's own tones, with its bass
 	identity pitch.Set
+	lacks    pitch.Set // identity tones that a pedal point shuts out
 	rivals   pitch.Set // classes that would contradict a tone: see rivalsOf
 	bare     pitch.Set // other tones besides the bass
 	colours  pitch.Set // notes of the key that may be added
 	bass     pitch.Class
 	root     pitch.Class
 	flatNine bool // the name asks for a minor ninth over the root
+	key      pitch.Key
 }
 
-func tonalityOf(c harmony.Chord, key pitch.Key, plain bool) tonality {
+// tonality gives what the rules need of c under the settings.
+func (s *Settings) tonality(c harmony.Chord, key pitch.Key) tonality {
+	palette := s.Palette
+	if s.Plain {
+		palette &^= AnyColour
+	}
+	if s.PedalPoint == NoPedalPoint {
+		return tonalityWith(c, key, palette)
+	}
+	c.Bass = s.PedalPoint.name(key)
+	t := tonalityWith(c, key, palette)
+	t.clearOfPedal()
+	return t
+}
+
+// tonalityWith gives what the rules need of c under a palette, over its own bass.
+func tonalityWith(c harmony.Chord, key pitch.Key, palette Palette) tonality {
 	t := tonality{
 		tones:    c.Classes(),
 		identity: c.Identity(),
+		rivals:   rivalsOf(c),
 		bass:     c.BassClass(),
 		root:     c.Root.Class(),
+		key:      key,
 	}
-	t.rivals = rivalsOf(c)
+	t.withoutThird(c, palette)
 	t.identity = t.identity.Without(t.bass)
 	t.bare = t.tones.Minus(t.identity).Without(t.bass)
 	t.flatNine = c.Altered().Has(up(t.root, 1))
-	if plain {
-		return t
-	}
 	for _, n := range key.Scale() {
-		if c := n.Class(); t.accepts(c) {
+		if c := n.Class(); palette.has(int(c-t.root)) && t.accepts(c) {
 			t.colours = t.colours.Add(c)
 		}
 	}
 	return t
+}
+
+// missing gives the identity tones that are not among classes.
+func (t *tonality) missing(classes pitch.Set) pitch.Set {
+	return t.identity.Minus(classes).Union(t.lacks)
 }
 
 // accepts reports whether class c may be added as a colour.
@@ -61,7 +91,8 @@ func (t *tonality) accepts(c pitch.Class) bool {
 
 // rivalsOf gives the classes that would make another chord of c: the other
 // third, any third where it is suspended, the plain fifth beside an altered one,
-// the other seventh.
+// the other seventh, and a major seventh over a minor third, which holds an
+// augmented triad, or over a suspended fourth, a tritone away.
 func rivalsOf(c harmony.Chord) (s pitch.Set) {
 	root := c.Root.Class()
 	var room [12]harmony.Tone
@@ -69,6 +100,9 @@ func rivalsOf(c harmony.Chord) (s pitch.Set) {
 		switch tone.Role {
 		case harmony.Third, harmony.Suspension:
 			s = s.Add(up(root, 3)).Add(up(root, 4))
+			if tone.Interval.Semitones == 3 || tone.Interval.Semitones == 5 {
+				s = s.Add(up(root, 11))
+			}
 		case harmony.Fifth:
 			s = s.Add(up(root, 7))
 		case harmony.Seventh:
@@ -82,11 +116,13 @@ func rivalsOf(c harmony.Chord) (s pitch.Set) {
 // together, a major or minor triad on another root than the chord's.
 func (t *tonality) otherTriad(v *Voicing) bool {
 	all := v.Classes().Add(t.bass)
-	if all.Len() != 3 {
-		return false
-	}
-	for root := range pitch.Class(12) {
-		if root != t.root && all.Has(root) && all.Has(up(root, 7)) && (all.Has(up(root, 3)) || all.Has(up(root, 4))) {
+	return all.Len() == 3 && triadElsewhere(all, t.root)
+}
+
+// triadElsewhere reports whether s holds a major or minor triad on another root.
+func triadElsewhere(s pitch.Set, root pitch.Class) bool {
+	for r := range pitch.Class(12) {
+		if r != root && s.Has(r) && s.Has(up(r, 7)) && (s.Has(up(r, 3)) || s.Has(up(r, 4))) {
 			return true
 		}
 	}
@@ -116,6 +152,9 @@ func (t *tonality) fits(v *Voicing, note uint8) bool {
 		if note-below > 12 {
 			return false
 		}
+		if v.N > 1 && v.Upper[v.N-2] < clusterFloor && note-v.Upper[v.N-2] <= clusterSpan {
+			return false
+		}
 	}
 	if below != NoBass && (note <= below || below < LowestNote(int(note-below))) {
 		return false
@@ -131,9 +170,8 @@ func (t *tonality) fits(v *Voicing, note uint8) bool {
 	return true
 }
 
-// keeps reports whether the whole of v keeps the hard rules, with at most
-// colours colours and at least need identity tones.
-func (t *tonality) keeps(v *Voicing, colours, need int) bool {
+// stands reports whether the notes of v keep the rules on spacing.
+func (t *tonality) stands(v *Voicing) bool {
 	built := Voicing{Bass: v.Bass}
 	for _, n := range v.Notes() {
 		if !t.fits(&built, n) {
@@ -142,8 +180,14 @@ func (t *tonality) keeps(v *Voicing, colours, need int) bool {
 		built.Upper[built.N] = n
 		built.N++
 	}
+	return true
+}
+
+// keeps reports whether the whole of v keeps the hard rules, with at most
+// colours colours and at least need identity tones.
+func (t *tonality) keeps(v *Voicing, colours, need int) bool {
 	classes := v.Classes()
 	extra := classes.Minus(t.tones)
-	return extra.Len() <= colours && extra.Minus(t.colours) == 0 && !t.otherTriad(v) &&
+	return extra.Len() <= colours && extra.Minus(t.colours) == 0 && t.stands(v) && !t.otherTriad(v) &&
 		(classes&t.identity).Len() >= need
 }

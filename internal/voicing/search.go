@@ -3,247 +3,279 @@ package voicing
 import (
 	"cmp"
 	"math"
-	"slices"
 )
 
-// search is the working memory of solve.
+// search finds the path of least cost through the candidates of some stages. It
+// is the working memory of solve.
+//
+// A path is looked for at a price of at most a limit. Every candidate whose
+// bound (see bounds.go) lies beyond the limit is left out, for no path through
+// it costs as little; the rest is searched exactly, forward, by dynamic
+// programming. If there is no path, the limit rises; a path once found under a
+// limit is the best of all. The limit never rises above the price of a path
+// that a beam has found beforehand.
 type search struct {
-	forward  [][]float64 // least cost of reaching a candidate
-	back     [][]int32   // from which candidate of the stage before
-	backward [][]float64 // least cost from a candidate to the end of the open line, its own included
-	steps    [][]float64 // of each stage: the cost of every step to the next, row by row; empty where too many
-	closing  []float64   // of a loop: the least step from the last stage to a first candidate
-	room     int         // how many steps the table may hold
-	order    []int32
-	chosen   []int32
-	best     []int32
+	budget int // steps that one search may compare
+	room   int // steps that may still be compared
+
+	layers []layer
+	prices []float64  // of each motionWord
+	pairs  [][]uint16 // motionWords from the groups of each layer to those of the next
+	bass   []float64  // the least price of the bass's move from each layer to the next
+	hash   groupHash
+	beams  [][]beamPath
+	now    []*candidate // the path that the beam improves
+
+	order  []int32   // groups near a candidate, by keys
+	keys   []float64 // what they cost at least, with the step
+	moved  []uint16  // semitones of the step at least
+	starts []start
+	chosen []int32
+	bounds []float64
+
+	best []Voicing
+	cost float64
+}
+
+// maxWork bounds the comparisons of one search: about half a second.
+const maxWork = 40 << 20
+
+// slack keeps ties safe from rounding.
+const slack = 1e-9
+
+// layer is one stage under search. A loop has one more at its end: the first
+// once more, without its own costs.
+type layer struct {
+	from   []candidate // the stage's
+	again  bool        // the first once more
+	ids    []uint16    // the group of each candidate
+	groups []group
+
+	kept     []candidate // survivors, by group
+	origin   []int32     // where each is in from
+	going    []float64   // least cost of all that follows a survivor, by the bounds or exact
+	forward  costs       // of reaching a survivor from any first
+	backward costs       // of going on from it to the end
+	part     costs       // as forward, from some of the first
+}
+
+func (l *layer) own(c *candidate) float64 {
+	if l.again {
+		return 0
+	}
+	return c.total
 }
 
 // solve chooses one candidate a stage so that the sum of their totals and of
-// the steps between them is least; in a loop the last leads to the first. Ties
-// go to the earlier candidate. The result is valid until the next call.
-func (s *search) solve(e *Engine, stages []stage, loop bool) []int32 {
+// the steps between them is least; in a loop the last leads to the first. It
+// reports whether that is proved within the budget. Of equal paths it always
+// gives the same. The result is valid until the next call.
+func (s *search) solve(e *Engine, stages []stage, loop bool) (path []Voicing, proved bool) {
 	n := len(stages)
-	s.forward, s.back, s.backward = grow(s.forward, n), grow(s.back, n), grow(s.backward, n)
-	s.chosen, s.best = grow(s.chosen, n)[:n], grow(s.best, n)[:n]
-	e.prune(stages, loop)
-	for i := range stages {
-		k := len(stages[i].candidates)
-		s.forward[i] = grow(s.forward[i], k)[:k]
-		s.back[i] = grow(s.back[i], k)[:k]
-		s.backward[i] = grow(s.backward[i], k)[:k]
+	s.best = grow(s.best, n)[:n]
+	if n == 1 { // nothing moves
+		s.best[0] = cheapest(stages[0].candidates).Voicing
+		return s.best, true
 	}
-	s.tabulate(e, stages, loop)
-	s.suffixes(e, stages)
-	if !loop {
-		s.descend(e, stages)
-		return s.best
-	}
-
-	// The cheapest open line from each first candidate and the cheapest step back
-	// to it bound from below every loop through it.
-	first := stages[0].candidates
-	s.order, s.closing = s.order[:0], grow(s.closing, len(first))[:len(first)]
-	for i := range first {
-		s.order = append(s.order, int32(i))
-		s.closing[i] = 0
-		if n > 1 {
-			s.closing[i] = math.Inf(1)
-			for c := range stages[n-1].candidates {
-				s.closing[i] = min(s.closing[i], s.step(e, stages, n-1, c, i))
-			}
+	s.room = s.budget
+	s.lay(e, stages, loop)
+	floor := s.bound(e)
+	s.scout(e, loop)
+	// Most of the work lies under the last limit: too low a one costs little, too
+	// high a one much.
+	for gap := max((s.cost-floor)/6, slack); ; gap *= 1.7 {
+		limit := min(floor+gap, s.cost)
+		found := s.under(e, limit, loop)
+		if s.room <= 0 {
+			return s.best, false
 		}
-	}
-	bound := func(start int32) float64 { return s.backward[0][start] + s.closing[start] }
-	slices.SortFunc(s.order, func(a, b int32) int {
-		return cmp.Or(cmp.Compare(bound(a), bound(b)), cmp.Compare(a, b))
-	})
-	limit := math.Inf(1)
-	for _, start := range s.order {
-		if bound(start) >= limit {
-			break
-		}
-		if total := s.through(e, stages, start, limit); total < limit {
-			limit = total
-			copy(s.best, s.chosen)
-		}
-	}
-	return s.best
-}
-
-// maxSteps bounds the table of steps: 32 MiB. What is beyond it is computed anew
-// each time it is asked for.
-const maxSteps = 4 << 20
-
-// tabulate fills steps, in a loop also those from the last stage to the first.
-func (s *search) tabulate(e *Engine, stages []stage, loop bool) {
-	n := len(stages)
-	s.steps = grow(s.steps, n)
-	room := s.room
-	for i := range n {
-		s.steps[i] = s.steps[i][:0]
-		if i == n-1 && (!loop || n == 1) {
-			continue
-		}
-		here, next := stages[i].candidates, stages[(i+1)%n].candidates
-		if room -= len(here) * len(next); room < 0 {
-			continue
-		}
-		for c := range here {
-			for d := range next {
-				s.steps[i] = append(s.steps[i], e.step(&here[c], &next[d]).Total)
-			}
+		if found || limit >= s.cost {
+			return s.best, true
 		}
 	}
 }
 
-// step gives the cost of the step from candidate c of stage i to candidate d of
-// the next.
-func (s *search) step(e *Engine, stages []stage, i, c, d int) float64 {
-	next := stages[(i+1)%len(stages)].candidates
-	if len(s.steps[i]) > 0 {
-		return s.steps[i][c*len(next)+d]
-	}
-	return e.step(&stages[i].candidates[c], &next[d]).Total
-}
-
-// suffixes fills backward.
-func (s *search) suffixes(e *Engine, stages []stage) {
-	for i := len(stages) - 1; i >= 0; i-- {
-		here := stages[i].candidates
-		for c := range here {
-			least := 0.0
-			if i+1 < len(stages) {
-				least = math.Inf(1)
-				next := stages[i+1].candidates
-				for d := range next {
-					if s.backward[i+1][d] < least { // a step costs at least nothing
-						least = min(least, s.step(e, stages, i, c, d)+s.backward[i+1][d])
-					}
-				}
-			}
-			s.backward[i][c] = here[c].total + least
+func cheapest(all []candidate) *candidate {
+	least := &all[0]
+	for i := range all {
+		if all[i].total < least.total {
+			least = &all[i]
 		}
 	}
-}
-
-// descend reads the best open line off backward into best.
-func (s *search) descend(e *Engine, stages []stage) {
-	for i := range stages {
-		here := stages[i].candidates
-		least := math.Inf(1)
-		for c := range here {
-			cost := s.backward[i][c]
-			if cost >= least {
-				continue
-			}
-			if i > 0 {
-				cost += s.step(e, stages, i-1, int(s.best[i-1]), c)
-			}
-			if cost < least {
-				least, s.best[i] = cost, int32(c)
-			}
-		}
-	}
-}
-
-// through finds the best loop whose first candidate is start into chosen, and
-// gives its cost, or +Inf when none costs less than limit.
-func (s *search) through(e *Engine, stages []stage, start int32, limit float64) float64 {
-	n := len(stages)
-	first := &stages[0].candidates[start]
-	if n == 1 {
-		s.chosen[0] = start
-		return first.total
-	}
-	for b := range s.forward[0] {
-		s.forward[0][b] = math.Inf(1)
-	}
-	s.forward[0][start] = first.total
-	for i := 1; i < n; i++ {
-		here, reach := stages[i].candidates, s.forward[i-1]
-		for c := range here {
-			s.forward[i][c] = math.Inf(1)
-		}
-		for b := range reach {
-			if reach[b] >= limit {
-				continue
-			}
-			for c := range here {
-				tail := s.backward[i][c] + s.closing[start] // own cost and all that must follow
-				if reach[b]+tail >= limit {
-					continue
-				}
-				cost := reach[b] + s.step(e, stages, i-1, b, c)
-				if cost+tail < limit && cost+here[c].total < s.forward[i][c] {
-					s.forward[i][c] = cost + here[c].total
-					s.back[i][c] = int32(b)
-				}
-			}
-		}
-	}
-	least, reach := math.Inf(1), s.forward[n-1]
-	for c := range reach {
-		if reach[c] >= limit || reach[c] >= least {
-			continue
-		}
-		if cost := reach[c] + s.step(e, stages, n-1, c, int(start)); cost < least {
-			least, s.chosen[n-1] = cost, int32(c)
-		}
-	}
-	if least >= limit {
-		return math.Inf(1)
-	}
-	for i := n - 1; i > 1; i-- {
-		s.chosen[i-1] = s.back[i][s.chosen[i]]
-	}
-	s.chosen[0] = start
 	return least
 }
 
-// prune drops candidates that no best path can use: their own cost and the
-// least own cost of every other stage already exceed a path that is known,
-// the one that starts from the cheapest first candidate and takes the cheapest
-// step each time. Order is kept.
-func (e *Engine) prune(stages []stage, loop bool) {
-	known, floor := 0.0, 0.0
-	var first, at *candidate
-	for i := range stages {
-		least, own := math.Inf(1), math.Inf(1)
-		var pick *candidate
-		for c := range stages[i].candidates {
-			cand := &stages[i].candidates[c]
-			own = min(own, cand.total)
-			cost := cand.total
-			if at != nil {
-				cost += e.step(at, cand).Total
-			}
-			if cost < least {
-				least, pick = cost, cand
-			}
-		}
-		known += least
-		floor += own
-		if at = pick; i == 0 {
-			first = pick
+// lay makes the layers.
+func (s *search) lay(e *Engine, stages []stage, loop bool) {
+	n := len(stages)
+	if loop {
+		n++
+	}
+	s.layers = grow(s.layers, n)[:n]
+	for i := range s.layers {
+		l := &s.layers[i]
+		l.from, l.again = stages[i%len(stages)].candidates, i == len(stages)
+	}
+	s.prices = e.groupPrices(s.prices)
+}
+
+// under looks for the best path of at most limit. If there is one it is put
+// into best, its price into cost, and under reports true.
+func (s *search) under(e *Engine, limit float64, loop bool) bool {
+	for i := range s.layers {
+		s.layers[i].keep(limit)
+	}
+	first := &s.layers[0]
+	first.forward.clear(first)
+	for c := range first.kept {
+		first.forward.at[c] = first.own(&first.kept[c])
+	}
+	if !s.sweep(e, limit+slack, forward) {
+		return false
+	}
+	last := len(s.layers) - 1
+	end := s.layers[last].forward.least()
+	s.trace(forward, end)
+	if !loop || s.joined() {
+		s.take(s.layers[last].forward.at[end])
+		return true
+	}
+	return s.close(e, limit+slack)
+}
+
+// trace reads the path that a sweep found to survivor end of the last layer
+// into chosen.
+func (s *search) trace(d direction, end int32) {
+	s.chosen = grow(s.chosen, len(s.layers))[:len(s.layers)]
+	for i := len(s.layers) - 1; i >= 0; i-- {
+		s.chosen[i] = end
+		end = s.layers[i].costs(d).from[end]
+	}
+}
+
+// joined reports whether the path in chosen ends where it began.
+func (s *search) joined() bool {
+	last := len(s.layers) - 1
+	return s.layers[0].kept[s.chosen[0]].Voicing == s.layers[last].kept[s.chosen[last]].Voicing
+}
+
+// take makes chosen the best path.
+func (s *search) take(cost float64) {
+	s.cost = cost
+	for i := range s.best {
+		s.best[i] = s.layers[i].kept[s.chosen[i]].Voicing
+	}
+}
+
+// keep makes the list of survivors: those whose bound is at most limit.
+func (l *layer) keep(limit float64) {
+	for g := range l.groups {
+		l.groups[g].low, l.groups[g].high = 0, 0
+	}
+	n := int32(0)
+	for c := range l.from {
+		if g := &l.groups[l.ids[c]]; l.own(&l.from[c])+g.reach+g.going <= limit+slack {
+			g.high++
+			n++
 		}
 	}
-	if loop && len(stages) > 1 {
-		known += e.step(at, first).Total
+	l.kept, l.going, l.origin = grow(l.kept, int(n))[:n], grow(l.going, int(n))[:n], grow(l.origin, int(n))[:n]
+	at := int32(0)
+	for g := range l.groups {
+		g := &l.groups[g]
+		g.low, g.high, at = at, at, at+g.high
 	}
-	for i := range stages {
-		all := stages[i].candidates
-		own := math.Inf(1)
-		for c := range all {
-			own = min(own, all[c].total)
+	for c := range l.from {
+		if g := &l.groups[l.ids[c]]; l.own(&l.from[c])+g.reach+g.going <= limit+slack {
+			l.kept[g.high], l.going[g.high], l.origin[g.high] = l.from[c], g.going, int32(c)
+			g.high++
 		}
-		kept := all[:0]
-		for c := range all {
-			// A hair of slack keeps ties safe from rounding.
-			if all[c].total-own+floor <= known+1e-9 {
-				kept = append(kept, all[c])
-			}
-		}
-		stages[i].candidates = kept
 	}
+}
+
+// close finds the best loop of at most limit among the survivors of forward.
+//
+// The best path from some first candidates to the same ones costs no more than
+// any loop through one of them. If it ends where it began it is the best of these
+// loops; if not, they are parted in two, so that where it began and where it
+// ended are apart, and each part is searched by itself.
+func (s *search) close(e *Engine, limit float64) bool {
+	first, last := &s.layers[0], &s.layers[len(s.layers)-1]
+	last.backward.clear(last)
+	for c := range last.kept {
+		if !math.IsInf(last.forward.at[c], 1) {
+			last.backward.at[c] = 0
+		}
+	}
+	s.sweep(e, limit, backward)
+	for i := range s.layers {
+		l := &s.layers[i]
+		for c := range l.kept { // from here on what follows is known
+			l.going[c] = l.backward.at[c] - l.own(&l.kept[c])
+		}
+	}
+	s.starts = s.starts[:0]
+	b := 0
+	for a, origin := range first.origin { // both lists are in one order
+		for b < len(last.origin) && before(last, b, first, a) {
+			b++
+		}
+		if b < len(last.origin) && last.origin[b] == origin && max(first.backward.at[a], last.forward.at[b]) < limit {
+			s.starts = append(s.starts, start{int32(a), int32(b)})
+		}
+	}
+	for c := range last.going {
+		last.going[c] = math.Inf(1)
+	}
+	return s.part(e, 0, len(s.starts), limit) < limit
+}
+
+// before reports whether survivor b of one layer comes before survivor a of
+// another one of the same candidates: by group, then by origin.
+func before(of *layer, b int, other *layer, a int) bool {
+	x, y := of.origin[b], other.origin[a]
+	return cmp.Or(cmp.Compare(of.ids[x], other.ids[y]), cmp.Compare(x, y)) < 0
+}
+
+// start is a first candidate of a loop: where it is in the first layer and the
+// last.
+type start struct{ first, last int32 }
+
+// part takes the best loop of less than limit through one of the starts low…high-1,
+// if there is one, and gives its cost, or else limit.
+func (s *search) part(e *Engine, low, high int, limit float64) float64 {
+	if low == high || s.room <= 0 {
+		return limit
+	}
+	first, last := &s.layers[0], &s.layers[len(s.layers)-1]
+	first.part.clear(first)
+	last.part.clear(last)
+	for _, start := range s.starts[low:high] {
+		first.part.at[start.first] = first.own(&first.kept[start.first])
+		last.going[start.last] = 0
+	}
+	found := s.sweep(e, limit, parted)
+	for _, start := range s.starts[low:high] {
+		last.going[start.last] = math.Inf(1)
+	}
+	if !found {
+		return limit
+	}
+	end := last.part.least()
+	s.trace(parted, end)
+	if s.joined() {
+		s.take(last.part.at[end])
+		return s.cost
+	}
+	from, to := &first.kept[s.chosen[0]], &last.kept[end]
+	middle := low
+	for i := low; i < high; i++ {
+		v := &first.kept[s.starts[i].first]
+		if v != from && (v.Voicing == to.Voicing || distances(v.packed, to.packed) < distances(v.packed, from.packed)) {
+			continue
+		}
+		s.starts[i], s.starts[middle] = s.starts[middle], s.starts[i]
+		middle++
+	}
+	return s.part(e, middle, high, s.part(e, low, middle, limit))
 }

@@ -1,19 +1,74 @@
 package voicing
 
 import (
+	"cmp"
 	"math"
 
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
 )
 
-// Prices that put what a set supplies before what it costs, and identity tones
-// before others: no cost reaches the first, and no count of other tones over a
-// path of 128 chords the second.
-const (
-	supplyFirst    = 1e4
-	supplyIdentity = 1e3
-)
+// stillBed is the working memory of stillness 1, and what it found: one set of
+// upper notes, and each chord under it.
+type stillBed struct {
+	chords []stillChord
+	upper  Voicing // the set, without a bass
+	rate   stillRate
+	found  bool
+	most   int // the highest price that is looked for
+
+	low, high uint8 // where sets are looked for
+	sets      int   // how many there are, counted up to maxSets+1
+	narrowed  bool  // not in the whole range
+}
+
+// maxSets bounds how many sets are rated: beyond it they are looked for in a
+// narrower range about the centre. The default range has some 200 of four notes,
+// three octaves some 7,000 of seven.
+const maxSets = 1 << 13
+
+// stillChord is one chord under the best static set so far, and under the one
+// that is rated now.
+type stillChord struct {
+	tonality
+	murky   bool // no voicing of it tells: any that keeps the rules will do
+	best    underSet
+	now     underSet
+	setOver Voicing // the set that is rated now, over the chord's bass
+	least   int     // what the chord adds at least to that set's price
+}
+
+// underSet is what a chord does under a static set.
+type underSet struct {
+	trouble Trouble // with the set's own notes
+	departure
+}
+
+// stillRate orders static sets: first by the voices that must move and the
+// identity tones that are missing together, then by voices, other tones missing,
+// semitones, cost. By ear: with voices first, two notes win that suit every chord
+// of the library and tell none; with tones first, sets win that mislead about a
+// chord because it must then move to where its third is.
+type stillRate struct {
+	moved, identity, bare, semitones int
+	cost                             float64
+}
+
+func (a stillRate) compare(b stillRate) int {
+	return cmp.Or(cmp.Compare(a.price(), b.price()), cmp.Compare(a.moved, b.moved), cmp.Compare(a.bare, b.bare),
+		cmp.Compare(a.semitones, b.semitones), cmp.Compare(a.cost, b.cost))
+}
+
+// weight is how much a missing identity tone of c counts: three on the tonic, for
+// without its third the key itself is neither major nor minor. By ear.
+func (c *stillChord) weight() int {
+	if c.root == c.key.Tonic.Class() {
+		return 3
+	}
+	return 1
+}
+
+func (a stillRate) price() int { return a.moved + a.identity }
 
 // staticClasses are the notes that can lie over most chords of a key: its major
 // scale (in minor, that of its relative major) without degrees 4 and 7, each of
@@ -30,124 +85,196 @@ func staticClasses(key pitch.Key) (s pitch.Set) {
 	return s
 }
 
-// fillStatic lists in e.static every set of upper notes at the reference
-// density that keeps the rules over every chord, with its cost summed over
-// them. It reports whether there is one.
+// fillStaticPair finds in e.still the best static set for two progressions and what each
+// chord does under it. It reports whether there is one: false when no set fits
+// the range, or a chord has no voicing under the hard rules.
+//
+// It goes over all sets for one highest price after the other, from 0 up, so that
+// no dear departure is looked for while a cheap one may be found. A price is found
+// in the end, for every troubled chord has some departure of all its notes.
+func (e *Engine) fillStaticPair(home, away []harmony.Chord, key pitch.Key) bool {
+	b := &e.still
+	b.chords, b.found = grow(b.chords, len(home)+len(away))[:len(home)+len(away)], false
+	for i := range b.chords {
+		c := &b.chords[i]
+		if i < len(home) {
+			c.tonality = e.s.tonality(home[i], key)
+		} else {
+			c.tonality = e.s.tonality(away[i-len(home)], key)
+		}
+		c.murky = !e.canBe(&c.tonality, true)
+		if c.murky && !e.canBe(&c.tonality, false) {
+			return false
+		}
+	}
+	allowed := staticClasses(key)
+	b.low, b.high, b.narrowed = e.s.Low, e.s.High, false
+	for e.countSets(allowed); b.sets > maxSets; e.countSets(allowed) {
+		b.narrowed = true
+		if float64(b.high)-e.s.Centre > e.s.Centre-float64(b.low) {
+			b.high--
+		} else {
+			b.low++
+		}
+	}
+	for b.most = 0; !b.found && b.sets > 0; b.most++ {
+		e.eachStatic(allowed, &Voicing{}, b.low, e.rateStatic)
+	}
+	return b.found
+}
+
+func (e *Engine) countSets(allowed pitch.Set) {
+	e.still.sets = 0
+	e.eachStatic(allowed, &Voicing{}, e.still.low, func(*Voicing) { e.still.sets++ })
+}
+
+// fillStatic is fillStaticPair for one progression.
 func (e *Engine) fillStatic(chords []harmony.Chord, key pitch.Key) bool {
 	return e.fillStaticPair(chords, nil, key)
 }
 
-func (e *Engine) fillStaticPair(home, away []harmony.Chord, key pitch.Key) bool {
-	e.stages = grow(e.stages, len(home)+len(away))
-	for i, c := range home {
-		e.stages[i].tonality = tonalityOf(c, key, false)
-	}
-	for i, c := range away {
-		e.stages[len(home)+i].tonality = tonalityOf(c, key, false)
-	}
-	e.static, e.staticOver = e.static[:0], e.stages[:len(home)+len(away)]
-	e.staticAllowed = staticClasses(key)
-	e.extendStatic(&Voicing{}, e.s.Low)
-	return len(e.static) > 0
-}
-
-func (e *Engine) extendStatic(v *Voicing, low uint8) {
+// eachStatic does something with every static set that begins with v and goes on
+// from note low upwards; counting, it stops beyond maxSets.
+func (e *Engine) eachStatic(allowed pitch.Set, v *Voicing, low uint8, do func(*Voicing)) {
 	if int(v.N) == e.s.Voices {
-		e.offerStatic(*v)
+		do(v)
 		return
 	}
 	var free tonality
-	for n := low; n <= e.s.High; n++ {
-		if e.staticAllowed.Has(class(n)) && free.fits(v, n) {
+	for n := low; n <= e.still.high && e.still.sets <= maxSets; n++ {
+		if allowed.Has(class(n)) && free.fits(v, n) {
 			v.Upper[v.N] = n
 			v.N++
-			e.extendStatic(v, n+1)
+			e.eachStatic(allowed, v, n+1, do)
 			v.N--
 			v.Upper[v.N] = 0
 		}
 	}
 }
 
-func (e *Engine) offerStatic(v Voicing) {
-	total := 0.0
-	for i := range e.staticOver {
-		t := &e.staticOver[i].tonality
-		over := e.overBass(&v, t)
-		if !t.keeps(&over, MaxUpper, 0) {
+// rateStatic takes v for the best static set if it is, and its price is not above
+// the highest looked for.
+func (e *Engine) rateStatic(v *Voicing) {
+	b := &e.still
+	classes := v.Classes()
+	floor := 0 // no price of v is lower
+	for i := range b.chords {
+		floor += b.chords[i].strangers(classes).Len() // each has to move
+	}
+	if floor > b.most {
+		return
+	}
+	e.findTroubles(v)
+	floor = 0
+	for i := range b.chords {
+		c := &b.chords[i]
+		c.least = c.missing(classes).Len() * c.weight()
+		if c.now.trouble != Clear {
+			c.least = 0
+			for _, n := range v.Notes() {
+				if c.strangers(pitch.SetOf(class(n))) != 0 {
+					c.least++
+				}
+			}
+			c.least = max(1, c.least)
+		}
+		floor += c.least
+	}
+	rate := stillRate{}
+	for i := range b.chords {
+		c := &b.chords[i]
+		if floor > b.most {
 			return
 		}
-		classes := over.Classes()
-		total += e.own(&over, t).Total + supplyFirst*
-			(supplyIdentity*float64(t.identity.Minus(classes).Len())+float64(t.bare.Minus(classes).Len()))
+		c.now.departure = departure{voicing: c.setOver}
+		if c.now.trouble != Clear {
+			if c.now.departure = e.depart(v, &c.tonality, !c.murky, c.least, c.least+b.most-floor); c.now.moved == 0 {
+				return
+			}
+		}
+		sounding := c.now.voicing.Classes()
+		missing := c.missing(sounding).Len() * c.weight()
+		floor += c.now.moved + missing - c.least
+		rate.moved += c.now.moved
+		rate.identity += missing
+		rate.bare += c.bare.Minus(sounding).Len()
+		rate.semitones += c.now.semitones
+		rate.cost += e.own(&c.now.voicing, &c.tonality).Total
 	}
-	c := candidateOf(v)
-	c.total = total
-	e.static = append(e.static, c)
+	if rate.price() > b.most || b.found && rate.compare(b.rate) >= 0 {
+		return
+	}
+	b.upper, b.rate, b.found = *v, rate, true
+	for i := range b.chords {
+		b.chords[i].best = b.chords[i].now
+	}
+}
+
+// strangers gives those of some classes that have no place over the chord.
+func (t *tonality) strangers(classes pitch.Set) pitch.Set {
+	return classes.Minus(t.tones | t.colours)
+}
+
+// findTroubles puts v over every chord's bass and finds what it misleads about.
+func (e *Engine) findTroubles(v *Voicing) {
+	chords := e.still.chords
+	for i := range chords {
+		c := &chords[i]
+		c.setOver = e.overBass(v, &c.tonality)
+		if c.now.trouble = c.troubleOf(&c.setOver); c.murky && c.now.trouble == HeardAsOther {
+			c.now.trouble = Clear // no other voicing of it would do better
+		}
+	}
+	classes := v.Classes()
+	for i := range chords {
+		c := &chords[i]
+		if c.now.trouble == Clear && !c.murky && c.identity != 0 && c.identity&classes == 0 && e.soundsAlike(c) {
+			c.now.trouble = SoundsAlike
+		}
+	}
+}
+
+// soundsAlike reports whether a chord with other tones lies under the same notes
+// over the same bass.
+func (e *Engine) soundsAlike(c *stillChord) bool {
+	for i := range e.still.chords {
+		d := &e.still.chords[i]
+		if d.bass == c.bass && d.tones != c.tones && (d.now.trouble == Clear || d.now.trouble == SoundsAlike) {
+			return true
+		}
+	}
+	return false
 }
 
 // overBass puts v over the bass of t that keeps the rules at the least cost,
 // or, where none does, over the lowest.
-func (e *Engine) overBass(v *Voicing, t *tonality) Voicing {
-	best, least := *v, math.Inf(1)
+func (e *Engine) overBass(v *Voicing, t *tonality) (best Voicing) {
+	tried, least := false, math.Inf(1)
 	e.eachBass(t, func(bass uint8) {
 		over := *v
 		over.Bass = bass
-		cost := e.own(&over, t).Total
-		if !t.keeps(&over, MaxUpper, 0) {
-			cost += 1e6
+		if !tried {
+			best, tried = over, true
 		}
-		if cost < least {
-			best, least = over, cost
+		if t.keeps(&over, MaxUpper, 0) {
+			if cost := e.own(&over, t).Total; cost < least {
+				best, least = over, cost
+			}
 		}
 	})
 	return best
 }
 
-// staticLadder grows a ladder, without a bass, from the best of e.static.
-func (e *Engine) staticLadder() Ladder {
-	best := e.bestStatic()
-	l := Ladder{Low: best.N, High: best.N}
-	now := best
-	for r := e.s.Voices - 1; r >= e.s.Thin; r-- {
-		e.static = e.static[:0]
-		for i := range now.Notes() {
-			e.offerStatic(now.without(i))
-		}
-		if len(e.static) == 0 {
-			l.Dropped = true
-			break
-		}
-		next := e.bestStatic()
-		l.Entry[r] = now.Pitches().Without(next.Pitches()).lowest()
-		l.Low, now = uint8(r), next
+// stillPath voices a progression at stillness 1; it is not ok where there is no
+// static set.
+func (e *Engine) stillPath(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing) (p Path, ok bool) {
+	if !e.fillStatic(chords, key) {
+		return Path{}, false
 	}
-	copy(l.Entry[:], now.Notes())
-	now = best
-	e.staticAllowed = best.Classes() // fuller rungs double: the set stays what it is
-	for r := e.s.Voices + 1; r <= e.s.Full; r++ {
-		e.static = e.static[:0]
-		for n := e.s.Low; n <= e.s.High; n++ {
-			if sounding := now.Pitches(); e.staticAllowed.Has(class(n)) && !sounding.Has(n) {
-				e.offerStatic(now.with(n))
-			}
-		}
-		if len(e.static) == 0 {
-			l.Dropped = true
-			break
-		}
-		next := e.bestStatic()
-		l.Entry[r-1] = next.Pitches().Without(now.Pitches()).lowest()
-		l.High, now = uint8(r), next
+	p = e.report(chords, key, loop, from, func(i int) Voicing { return e.still.chords[i].best.voicing })
+	p.Static, p.Proved = e.still.upper.Pitches(), true
+	for i := range p.Steps {
+		p.Steps[i].Trouble = e.still.chords[i].best.trouble
 	}
-	return l
-}
-
-func (e *Engine) bestStatic() Voicing {
-	best := 0
-	for i := range e.static {
-		if e.static[i].total < e.static[best].total {
-			best = i
-		}
-	}
-	return e.static[best].Voicing
+	return p, true
 }

@@ -21,6 +21,14 @@ func chords(t testing.TB, key pitch.Key, s string) []harmony.Chord {
 	return c
 }
 
+// tonalityOf gives what the rules need of a chord with any colour, or none.
+func tonalityOf(c harmony.Chord, key pitch.Key, plain bool) tonality {
+	if plain {
+		return tonalityWith(c, key, 0)
+	}
+	return tonalityWith(c, key, AnyColour)
+}
+
 func engine(t testing.TB, change func(*Settings)) *Engine {
 	t.Helper()
 	s := DefaultSettings()
@@ -65,6 +73,31 @@ func TestPlainPathsMoveLeastBetweenAllTriads(t *testing.T) {
 						t.Errorf("%s%s to %s%s moves %d semitones, want %d", low, a, high, b, p.Movement, w)
 					}
 				}
+			}
+		}
+	}
+}
+
+// P, L and R keep two tones and move the third by 1, 1 and 2 semitones; each is
+// its own inverse (Cohn 1997).
+func TestRelationsKeepTwoTones(t *testing.T) {
+	e := engine(t, func(s *Settings) {
+		s.Low, s.High, s.Voices, s.Thin, s.Full = 48, 84, 3, 3, 3
+		s.Plain, s.Stillness, s.Weights = true, 0, MovementOnly()
+	})
+	for tonic := range 12 {
+		key := cMajor.Transpose(tonic)
+		for relation, want := range map[string]int{"1M 1m": 1, "1M 3m": 1, "1M 6m": 2} {
+			list := chords(t, key, relation)
+			for range 2 {
+				p, err := e.Path(list, key, false, nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if s := p.Steps[1]; s.Movement != want || s.Held.Len() != 2 || !p.Proved {
+					t.Errorf("%s to %s moves %d and holds %v, want %d and two notes", list[0].Symbol(), list[1].Symbol(), s.Movement, s.Held.Append(nil), want)
+				}
+				list[0], list[1] = list[1], list[0]
 			}
 		}
 	}
@@ -161,30 +194,4 @@ func bruteMovement(a, b []uint8) int {
 		best = min(best, distance(a[0], n)+bruteMovement(a[1:], rest))
 	}
 	return best
-}
-
-// Roughness check values of the author's later program, amplitudes 1, computed
-// from the published fit (Sethares 1993; constants as in roughness.go).
-func TestPureRoughness(t *testing.T) {
-	for _, c := range []struct{ f1, f2, want float64 }{
-		{440, 466.1638, 0.898681}, {440, 493.8833, 0.638754}, {440, 523.2511, 0.327567},
-		{440, 659.2551, 0.006832}, {110, 116.5409, 0.588620}, {110, 130.8128, 0.896870},
-	} {
-		if got := PureRoughness(c.f1, c.f2, 1); math.Abs(got-c.want) > 2e-6 {
-			t.Errorf("PureRoughness(%v, %v) = %.6f, want %.6f", c.f1, c.f2, got, c.want)
-		}
-	}
-}
-
-// Complex tones, 6 harmonics falling by 0.88, lower note C4 and C2, from the
-// same computation.
-func TestRoughnessOfIntervals(t *testing.T) {
-	for i, want := range [12]float64{3.8508, 2.7214, 2.1525, 1.9751, 1.3357, 1.9307, 0.6936, 1.8124, 1.1834, 1.4288, 1.8871, 0.1000} {
-		if got := Roughness(60, uint8(61+i)); math.Abs(got-want) > 2e-3 {
-			t.Errorf("C4 and %d semitones: roughness %.4f, want %.4f", i+1, got, want)
-		}
-	}
-	if low, mid := Roughness(36, 40), Roughness(60, 64); low <= mid {
-		t.Errorf("a low third (%.3f) is not rougher than a high one (%.3f)", low, mid)
-	}
 }
