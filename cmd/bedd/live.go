@@ -65,7 +65,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	var changes <-chan midiio.Change
 	if l.midi != nil {
 		arrived, changes = l.midi.ports.Wake(), l.midi.changes
-		l.midi.ports.Listen(true)
+		l.midi.listen(l.screen)
 		defer l.midi.ports.Listen(false)
 	}
 	timer := time.NewTimer(0)

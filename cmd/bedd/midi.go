@@ -72,6 +72,7 @@ type midiRig struct {
 	ports   *midiio.Ports
 	outs    []session.Destination // none: the built-in sound alone
 	ins     []*midiio.Input
+	hears   []string // what it listens to, and why
 	changes chan midiio.Change
 	stop    context.CancelFunc
 	stopped sync.WaitGroup
@@ -178,7 +179,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 			return err
 		}
 		r.ins = append(r.ins, in)
-		screen.line("listens to " + v.Port.Name + ": " + v.Why)
+		r.hears = append(r.hears, "listens to "+v.Port.Name+": "+v.Why)
 	}
 	if !virtual {
 		return nil
@@ -188,8 +189,16 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 		return err
 	}
 	r.ins = append(r.ins, in)
-	screen.line("other programs can connect to the ports called bedd")
+	r.hears = append(r.hears, "other programs can connect to the ports called bedd")
 	return nil
+}
+
+// listen lets in what arrives, and says so.
+func (r *midiRig) listen(screen *screen) {
+	r.ports.Listen(true)
+	for _, line := range r.hears {
+		screen.line(line)
+	}
 }
 
 // carried says what an output carries.

@@ -102,7 +102,7 @@ func TestArrivals(t *testing.T) {
 			"3ms input 1: B0507F of 3",
 			"4ms input 0: 903C01 of 3",
 			"4ms input 0: 903D02 of 3",
-			"4ms input 0: F07D01 of 5",
+			"4ms input 0: F07D0102F7 of 5",
 			"5ms input 1: B05000 of 3",
 		}
 		if !slices.Equal(took, want) {

@@ -9,10 +9,10 @@ import (
 type Message struct {
 	At   time.Duration // since the session started
 	Len  uint16        // of the message, in bytes
-	Data [3]byte       // the message, or of a SysEx its first three bytes
+	Data [6]byte       // the message, or of a longer SysEx its first six bytes
 }
 
-// Bytes is the message, and of a SysEx its first three bytes at most. It is good
+// Bytes is the message, and of a SysEx its first six bytes at most. It is good
 // while m is.
 func (m *Message) Bytes() []byte { return m.Data[:min(int(m.Len), len(m.Data))] }
 

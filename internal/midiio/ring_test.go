@@ -15,7 +15,7 @@ func TestRingAgainstAQueue(t *testing.T) {
 		next := time.Duration(0)
 		push := func() {
 			next++
-			m := Message{At: next, Len: 3, Data: [3]byte{0x90, byte(next % 128), 1}}
+			m := Message{At: next, Len: 3, Data: [6]byte{0x90, byte(next % 128), 1}}
 			fits := len(model) < ringSize
 			if got := r.Push(m); got != fits {
 				t.Fatalf("Push with %d inside = %v", len(model), got)
@@ -66,7 +66,7 @@ func TestRingBetweenGoroutines(t *testing.T) {
 	var r Ring
 	go func() {
 		for i := range n {
-			m := Message{At: time.Duration(i), Data: [3]byte{byte(i), byte(i >> 8), byte(i >> 16)}}
+			m := Message{At: time.Duration(i), Data: [6]byte{byte(i), byte(i >> 8), byte(i >> 16)}}
 			for !r.Push(m) {
 			}
 		}
@@ -76,7 +76,7 @@ func TestRingBetweenGoroutines(t *testing.T) {
 		if !ok {
 			continue
 		}
-		want := Message{At: time.Duration(i), Data: [3]byte{byte(i), byte(i >> 8), byte(i >> 16)}}
+		want := Message{At: time.Duration(i), Data: [6]byte{byte(i), byte(i >> 8), byte(i >> 16)}}
 		if m != want {
 			t.Fatalf("message %d is %v, want %v", i, m, want)
 		}
@@ -96,10 +96,10 @@ func TestMessageBytes(t *testing.T) {
 		m    Message
 		want int
 	}{
-		{Message{Len: 1, Data: [3]byte{0xFA}}, 1},
-		{Message{Len: 2, Data: [3]byte{0xC0, 5}}, 2},
-		{Message{Len: 3, Data: [3]byte{0x90, 60, 1}}, 3},
-		{Message{Len: MaxSysEx, Data: [3]byte{0xF0, 0x7D, 1}}, 3},
+		{Message{Len: 1, Data: [6]byte{0xFA}}, 1},
+		{Message{Len: 2, Data: [6]byte{0xC0, 5}}, 2},
+		{Message{Len: 3, Data: [6]byte{0x90, 60, 1}}, 3},
+		{Message{Len: MaxSysEx, Data: [6]byte{0xF0, 0x7D, 1}}, 6},
 	} {
 		if got := len(c.m.Bytes()); got != c.want {
 			t.Errorf("%d bytes of a message of %d, want %d", got, c.m.Len, c.want)

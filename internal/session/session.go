@@ -201,7 +201,7 @@ const resetTime = 60 * time.Millisecond
 // sub-ID 09; General MIDI 2, 1.2a).
 func resets(msg []byte) bool {
 	return len(msg) == 1 && msg[0] == 0xFF ||
-		len(msg) == 6 && msg[0] == 0xF0 && msg[1] == 0x7E && msg[3] == 0x09 && msg[4] >= 1 && msg[4] <= 3
+		len(msg) == 6 && msg[0] == 0xF0 && msg[1] == 0x7E && msg[3] == 0x09 && msg[4] >= 1 && msg[4] <= 3 && msg[5] == 0xF7
 }
 
 // pedal takes the intensity pedal's messages.
