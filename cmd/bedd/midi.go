@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"bedd/internal/guard"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 
@@ -23,6 +24,7 @@ type midiFlags struct {
 	virtual   bool
 	noMIDI    bool
 	noSetup   bool
+	noGuard   bool
 }
 
 // flags adds those that ports and play have in common.
@@ -40,6 +42,7 @@ func (f *midiFlags) playFlags(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
 	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
+	flags.BoolVar(&f.noGuard, "no-guard", false, "start no second process that ends the notes if this one is killed")
 	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
 }
 
@@ -70,6 +73,8 @@ func (f *midiFlags) wishes() (midiio.Wishes, error) {
 type midiRig struct {
 	ports   *midiio.Ports
 	outs    []session.Destination // none: the built-in sound alone
+	opened  []*midiio.Output      // the same outputs as ports
+	guard   *guard.Post           // nil without one
 	ins     []*midiio.Input
 	changes chan midiio.Change
 	stop    context.CancelFunc
@@ -99,6 +104,7 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 		}
 		return nil, nil
 	}
+	waitForGuards(screen)
 	system, choice, err := choosePorts(wishes)
 	if err != nil {
 		if f.wants() {
@@ -129,6 +135,9 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 		r.ports.Close()
 		return nil, nil
 	}
+	if len(r.outs) > 0 && !f.noGuard {
+		r.startGuard(screen)
+	}
 	r.stopped.Add(1)
 	go func() {
 		defer r.stopped.Done()
@@ -144,6 +153,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 		if err != nil {
 			return err
 		}
+		r.opened = append(r.opened, out)
 		r.outs = append(r.outs, session.Destination{Port: out, Parts: v.Parts})
 		screen.line("sends " + carried(v.Parts) + " to " + v.Port.Name + ": " + v.Why)
 	}
@@ -153,6 +163,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 		if err != nil {
 			return err
 		}
+		r.opened = append(r.opened, out)
 		r.outs = append(r.outs, session.Destination{Port: out, Parts: midiio.AllParts})
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
@@ -209,6 +220,11 @@ func (r *midiRig) close(screen *screen) {
 	r.stop()
 	r.stopped.Wait()
 	r.ports.Close()
+	if r.guard != nil {
+		if err := r.guard.Dismiss(); err != nil {
+			screen.line("the guard did not hear that all is well: " + err.Error())
+		}
+	}
 }
 
 // choosePorts lists the machine's ports and decides which to take.
