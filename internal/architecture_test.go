@@ -25,6 +25,7 @@ var may = map[string][]string{
 	"midiio":          {"wholefile"},
 	"midiio/porttest": {"midiio"},
 	"midiio/readback": {},
+	"guard":           {"midiio"},
 	"sound":           {},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -55,6 +56,7 @@ type heard struct {
 type recording struct {
 	cmd  *exec.Cmd
 	done chan struct{}
+	mu   sync.Mutex
 	all  []heard
 }
 
@@ -89,7 +91,21 @@ func (r *recording) read(out io.Reader) {
 			msg = append([]byte{status}, msg...)
 		}
 		status = msg[0]
+		r.mu.Lock()
 		r.all = append(r.all, heard{at, msg})
+		r.mu.Unlock()
+	}
+}
+
+// silent waits until no note heard lacks its end, ten seconds at most.
+func (r *recording) silent() {
+	for start := time.Now(); time.Since(start) < 10*time.Second; time.Sleep(10 * time.Millisecond) {
+		r.mu.Lock()
+		list := hanging(r.all)
+		r.mu.Unlock()
+		if len(list) == 0 {
+			return
+		}
 	}
 }
 
@@ -360,4 +376,72 @@ func TestLabTwoOutputs(t *testing.T) {
 	if list := hanging(pad); len(list) > 0 || strikes < 4 {
 		t.Errorf("the pad's synth hears %d strikes; %v", strikes, list)
 	}
+}
+
+// bedd is killed, at any time, while piano and bed sound and the damper is down:
+// its guard ends all of it.
+func TestLabKilled(t *testing.T) {
+	needLab(t)
+	const rounds = 50
+	var mu sync.Mutex
+	worst := time.Duration(0)
+	var lanes sync.WaitGroup
+	for l := range lane(2) {
+		random := rand.New(rand.NewPCG(uint64(l), 9))
+		lanes.Go(func() {
+			for round := int(l); round < rounds; round += 2 {
+				took, fault := l.killed(time.Duration(random.IntN(800)) * time.Millisecond)
+				if fault != "" {
+					t.Errorf("round %d: %s", round, fault)
+				}
+				mu.Lock()
+				worst = max(worst, took)
+				mu.Unlock()
+			}
+		})
+	}
+	lanes.Wait()
+	t.Logf("%d rounds; silent after %v at most", rounds, worst.Round(time.Millisecond))
+}
+
+// killed kills bedd a while after a bring-in, and gives how long the last note
+// then took to end.
+func (l lane) killed(after time.Duration) (took time.Duration, fault string) {
+	rec, err := l.record()
+	if err != nil {
+		return 0, err.Error()
+	}
+	running, err := start(exec.Command(binary, "play", "--in", l.in(), "--out", l.out()))
+	if err != nil {
+		return 0, err.Error()
+	}
+	for _, hex := range []string{"90 3C 64", "B0 40 7F", "B0 50 7F", "90 40 50"} {
+		if err := l.send(hex); err != nil {
+			return 0, err.Error()
+		}
+	}
+	time.Sleep(after)
+	running.cmd.Process.Kill()
+	at := time.Now()
+	running.wait()
+	rec.silent()
+	all := rec.stop()
+	strikes, damper := 0, byte(0)
+	for _, h := range all {
+		switch {
+		case h.msg[0]&0xF0 == 0x90:
+			strikes++
+		case h.msg[0]&0xF0 == 0x80:
+			took = max(took, h.at.Sub(at))
+		case h.msg[0] == 0xB0 && h.msg[1] == 64:
+			damper = h.msg[2]
+		}
+	}
+	switch list := hanging(all); {
+	case strikes < 6:
+		return took, fmt.Sprintf("only %d strikes", strikes)
+	case len(list) > 0 || damper > 0:
+		return took, fmt.Sprintf("%v hang, damper at %d", list, damper)
+	}
+	return took, ""
 }

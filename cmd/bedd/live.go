@@ -61,10 +61,10 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	// Whatever ends this, also a mishap: nothing sounds afterwards.
 	defer func() { l.session.Finish(l.now()) }()
 	l.session.SetUp(0)
-	var arrived <-chan struct{}
+	var arrived, unguarded <-chan struct{}
 	var changes <-chan midiio.Change
 	if l.midi != nil {
-		arrived, changes = l.midi.ports.Wake(), l.midi.changes
+		arrived, changes, unguarded = l.midi.ports.Wake(), l.midi.changes, l.midi.unguarded()
 		l.midi.listen(l.screen)
 		defer l.midi.ports.Listen(false)
 	}
@@ -78,6 +78,9 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.arrived()
 		case c := <-changes:
 			l.midi.changed(c, l.now(), l.session, l.screen)
+		case <-unguarded:
+			unguarded = nil
+			l.screen.line(glance.Clock(l.now()) + "  (the guard has ended: if bedd is killed now, notes may hang)")
 		case m := <-l.broken:
 			return m
 		case s := <-l.signals:

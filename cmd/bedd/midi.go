@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bedd/internal/gathering"
+	"bedd/internal/guard"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 
@@ -24,6 +25,7 @@ type midiFlags struct {
 	virtual   bool
 	noMIDI    bool
 	noSetup   bool
+	noGuard   bool
 }
 
 // flags adds those that ports and play have in common.
@@ -41,6 +43,7 @@ func (f *midiFlags) playFlags(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
 	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
+	flags.BoolVar(&f.noGuard, "no-guard", false, "start no second process that ends the notes if this one is killed")
 	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
 }
 
@@ -71,6 +74,8 @@ func (f *midiFlags) wishes() (midiio.Wishes, error) {
 type midiRig struct {
 	ports   *midiio.Ports
 	outs    []session.Destination // none: the built-in sound alone
+	opened  []*midiio.Output      // the same outputs as ports
+	guard   *guard.Post           // nil without one
 	ins     []*midiio.Input
 	hears   []string // what it listens to, and why
 	changes chan midiio.Change
@@ -101,6 +106,7 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		}
 		return nil, nil
 	}
+	waitForGuards(screen)
 	system, choice, err := choosePorts(wishes)
 	if err != nil {
 		if f.wants() {
@@ -132,6 +138,9 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		r.ports.Close()
 		return nil, nil
 	}
+	if len(r.outs) > 0 && !f.noGuard {
+		r.startGuard(screen)
+	}
 	r.stopped.Add(1)
 	go func() {
 		defer r.stopped.Done()
@@ -157,6 +166,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 		if err != nil {
 			return err
 		}
+		r.opened = append(r.opened, out)
 		r.outs = append(r.outs, session.Destination{Port: out, Parts: v.Parts})
 		screen.line("sends " + carried(v.Parts) + " to " + v.Port.Name + ": " + v.Why)
 	}
@@ -171,6 +181,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 			parts = midiio.BedPart
 		}
 		open = 1 << len(r.outs)
+		r.opened = append(r.opened, out)
 		r.outs = append(r.outs, session.Destination{Port: out, Parts: parts})
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
@@ -225,14 +236,19 @@ func (r *midiRig) close(screen *screen) {
 			}
 		}
 	}
-	for _, d := range r.outs {
-		if out, ok := d.Port.(*midiio.Output); ok && out.Refused() > 0 {
+	for _, out := range r.opened {
+		if out.Refused() > 0 {
 			screen.line(fmt.Sprintf("%s: %d messages were too long and left out", out.Port().Name, out.Refused()))
 		}
 	}
 	r.stop()
 	r.stopped.Wait()
 	r.ports.Close()
+	if r.guard != nil {
+		if err := r.guard.Dismiss(); err != nil {
+			screen.line("the guard did not hear that all is well: " + err.Error())
+		}
+	}
 }
 
 // choosePorts lists the machine's ports and decides which to take.

@@ -1,0 +1,68 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"time"
+
+	"bedd/internal/guard"
+	"bedd/internal/midiio"
+
+	"github.com/spf13/cobra"
+)
+
+// guardPatience is how long play waits for the guard of an earlier bedd.
+const guardPatience = 3 * time.Second
+
+// newGuard is the process that play starts beside itself.
+func newGuard() *cobra.Command {
+	return &cobra.Command{
+		Use:     "guard",
+		Short:   "End the notes of a bedd that dies; bedd play starts it",
+		Example: "  bedd play --no-guard",
+		Hidden:  true,
+		Args:    cobra.NoArgs,
+		RunE:    func(*cobra.Command, []string) error { return guard.Serve(midiio.OpenSystem) },
+	}
+}
+
+// waitForGuards waits until no guard of an earlier bedd is at work.
+func waitForGuards(screen *screen) {
+	dir, err := guard.LockDir()
+	if err == nil {
+		var waited bool
+		if waited, err = guard.WaitForOthers(dir, guardPatience); waited && err == nil {
+			screen.line("an earlier bedd died; what it left sounding was ended first")
+		}
+	}
+	if err != nil && !errors.Is(err, guard.ErrSystem) {
+		screen.line(err.Error())
+	}
+}
+
+// startGuard sets a guard over the outputs, and says so when there is none.
+func (r *midiRig) startGuard(screen *screen) {
+	var duty guard.Duty
+	for _, o := range r.opened {
+		duty.Outs = append(duty.Outs, o.Port())
+	}
+	program, err := os.Executable()
+	if err == nil {
+		r.guard, err = guard.Start(program, []string{"guard"}, duty)
+	}
+	if err != nil {
+		screen.line("no guard: " + err.Error())
+		return
+	}
+	for i := range r.outs {
+		r.outs[i].Port = guard.Port{Out: r.outs[i].Port, Page: r.guard.Board.Page(i)}
+	}
+}
+
+// unguarded is closed when the guard has ended too early; nil without a guard.
+func (r *midiRig) unguarded() <-chan struct{} {
+	if r.guard == nil {
+		return nil
+	}
+	return r.guard.Gone
+}

@@ -1,0 +1,163 @@
+//go:build unix
+
+package guard
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"bedd/internal/midiio"
+	"bedd/internal/midiio/porttest"
+)
+
+// The test binary also plays a bedd, and its guard, in processes of their own.
+func TestMain(m *testing.M) {
+	switch os.Getenv("GUARD_TEST") {
+	case "bedd":
+		os.Setenv("GUARD_TEST", "guard")
+		bedd(os.Getenv("GUARD_END"))
+	case "guard":
+		guard(os.Getenv("GUARD_HEARD"))
+	default:
+		os.Exit(m.Run())
+	}
+}
+
+var synthOut = midiio.PortInfo{Way: midiio.Out, Name: "Module"}
+
+// bedd strikes three notes, lets one go, and ends.
+func bedd(how string) {
+	p, err := Start(os.Args[0], nil, Duty{Outs: []midiio.PortInfo{synthOut, {Way: midiio.Out, Name: "Gone"}}})
+	if err != nil {
+		fmt.Println(err)
+		os.Exit(1)
+	}
+	for _, msg := range [][]byte{{0x90, 60, 9}, {0x91, 36, 9}, {0xB0, 64, 127}, {0x91, 48, 9}, {0x81, 36, 9}} {
+		p.Board.Page(0).Before(msg)
+		p.Board.Page(0).After(msg)
+	}
+	switch how {
+	case "killed":
+		syscall.Kill(os.Getpid(), syscall.SIGKILL)
+	case "crashed":
+		go func() { panic(how) }()
+		select {}
+	case "well":
+		if err := p.Dismiss(); err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+	}
+}
+
+// guard writes down what its synth heard, in a file.
+func guard(heard string) {
+	system := new(porttest.System)
+	port := system.Plug(synthOut)
+	err := Serve(func() (midiio.System, error) { return system, nil })
+	text := fmt.Sprintf("%X", system.Sent(port))
+	if err != nil {
+		text += " " + err.Error()
+	}
+	if err := os.WriteFile(heard+".new", []byte(text), 0o600); err != nil {
+		panic(err)
+	}
+	if err := os.Rename(heard+".new", heard); err != nil {
+		panic(err)
+	}
+}
+
+// run ends a bedd in some way and gives what its guard then had the synth hear.
+func run(t *testing.T, how string) string {
+	t.Helper()
+	heard := filepath.Join(t.TempDir(), "heard")
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), "GUARD_TEST=bedd", "GUARD_END="+how, "GUARD_HEARD="+heard, "XDG_RUNTIME_DIR="+t.TempDir())
+	out, err := cmd.CombinedOutput()
+	if (how == "well") != (err == nil) {
+		t.Fatalf("%s: %v\n%s", how, err, out)
+	}
+	for start := time.Now(); time.Since(start) < 20*time.Second; time.Sleep(5 * time.Millisecond) {
+		if text, err := os.ReadFile(heard); err == nil {
+			return string(text)
+		}
+	}
+	t.Fatalf("%s: the guard says nothing", how)
+	return ""
+}
+
+func TestGuardEndsWhatADeadBeddLeft(t *testing.T) {
+	for _, how := range []string{"killed", "crashed"} {
+		if got, want := run(t, how), "[803C40 813040 B04000]"; got != want {
+			t.Errorf("%s: the synth hears %s, want %s", how, got, want)
+		}
+	}
+	if got := run(t, "well"); got != "[]" {
+		t.Errorf("a bedd that ended well: the synth hears %s", got)
+	}
+}
+
+// A bedd that starts again waits for the guard of the one that died, and for
+// nobody else's.
+func TestWaitForOthers(t *testing.T) {
+	dir := t.TempDir()
+	dead := exec.Command("true")
+	if err := dead.Run(); err != nil {
+		t.Fatal(err)
+	}
+	lock, err := Lock(dir, dead.Process.Pid)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mine, err := Lock(dir, os.Getpid()) // plays, and so its guard has nothing to do
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer mine.Close()
+	if waited, err := WaitForOthers(dir, 30*time.Millisecond); !waited || err == nil ||
+		!strings.HasPrefix(err.Error(), "the guard of a bedd that has died is still at work after 30ms: end it with kill, or remove "+lock.Name()) {
+		t.Errorf("waited %v, %v", waited, err)
+	}
+	go func() {
+		time.Sleep(30 * time.Millisecond)
+		lock.Close()
+	}()
+	if waited, err := WaitForOthers(dir, 20*time.Second); !waited || err != nil {
+		t.Errorf("waited %v, %v", waited, err)
+	}
+	if _, err := os.Stat(lock.Name()); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("the lock's file is still there: %v", err)
+	}
+	if waited, err := WaitForOthers(dir, 0); waited || err != nil {
+		t.Errorf("with nobody at work: waited %v, %v", waited, err)
+	}
+	if _, err := Lock(dir, os.Getpid()); err == nil {
+		t.Error("a lock is given twice")
+	}
+}
+
+func TestDutyIsReadBack(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		died bool
+		err  string
+	}{
+		{"", false, "guard: no duty: EOF"},
+		{"{}\n", true, ""},
+		{"{}\nwell\n", false, ""},
+		{"{}\nwel", true, ""},
+		{"nonsense\nwell\n", false, "guard: invalid character"},
+	} {
+		_, died, err := Await(strings.NewReader(c.text), func(Duty) {})
+		if died != c.died || (err == nil) != (c.err == "") || err != nil && !strings.HasPrefix(err.Error(), c.err) {
+			t.Errorf("%q: died %v, %v", c.text, died, err)
+		}
+	}
+}

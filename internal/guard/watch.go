@@ -1,0 +1,133 @@
+package guard
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+
+	"bedd/internal/midiio"
+)
+
+var (
+	// ErrAlone says that a guard was started by hand.
+	ErrAlone = errors.New("a guard does nothing by itself: bedd play starts it")
+	// ErrSystem says that there is no guard on this system.
+	ErrSystem = errors.New("not on this system: when bedd is killed, notes may hang")
+)
+
+// Duty is what a guard has to do when its bedd dies.
+type Duty struct {
+	Outs  []midiio.PortInfo // by page of the board
+	Links []Link            // what is connected then, so that the piano plays on
+	Lock  string            // the lock's file, to be removed at the end
+}
+
+// Link is an input whose messages are to reach an output without bedd.
+type Link struct {
+	In, Out midiio.PortInfo
+}
+
+// farewell is what bedd says before it ends by itself.
+const farewell = "well"
+
+// Tell writes a duty where a guard reads it.
+func (d Duty) Tell(w io.Writer) error { return json.NewEncoder(w).Encode(d) }
+
+// Dismiss says that bedd ends by itself, with nothing left to do.
+func Dismiss(w io.Writer) error {
+	_, err := fmt.Fprintln(w, farewell)
+	return err
+}
+
+// Await reads the duty, has ready called with it, and waits until bedd has ended.
+// It reports whether bedd died.
+func Await(r io.Reader, ready func(Duty)) (d Duty, died bool, err error) {
+	lines := bufio.NewReader(r)
+	first, err := lines.ReadBytes('\n')
+	if err != nil {
+		return d, false, fmt.Errorf("guard: no duty: %w", err)
+	}
+	if err := json.Unmarshal(first, &d); err != nil {
+		return d, false, fmt.Errorf("guard: %w", err)
+	}
+	ready(d)
+	word, err := lines.ReadString('\n')
+	if err != nil && !errors.Is(err, io.EOF) {
+		return d, true, fmt.Errorf("guard: %w", err)
+	}
+	return d, word != farewell+"\n", nil
+}
+
+// linker is a system that can connect other programs' ports.
+type linker interface {
+	Connect(in, out midiio.PortInfo) error
+}
+
+// Outputs are the ports that a guard holds open, so that it loses no time when
+// it is needed.
+type Outputs struct {
+	system midiio.System
+	infos  []midiio.PortInfo
+	ports  []midiio.OutPort // nil where the port was not there
+}
+
+// OpenOutputs opens those of some ports that are there.
+func OpenOutputs(system midiio.System, infos []midiio.PortInfo) *Outputs {
+	o := &Outputs{system, infos, make([]midiio.OutPort, len(infos))}
+	for i := range infos {
+		o.ports[i], _ = o.open(i)
+	}
+	return o
+}
+
+// open opens a port by its name, at its address if it can be: it may have been
+// plugged in again.
+func (o *Outputs) open(i int) (midiio.OutPort, error) {
+	list, err := o.system.Outs()
+	if err != nil {
+		return nil, err
+	}
+	best, found := midiio.PortInfo{}, false
+	for _, p := range list {
+		if p.Name == o.infos[i].Name && !p.Ours && (!found || p.Address == o.infos[i].Address) {
+			best, found = p, true
+		}
+	}
+	if !found {
+		return nil, midiio.ErrGone
+	}
+	return o.system.OpenOut(best)
+}
+
+// End ends on every output what its page says still sounds, and connects what
+// the duty links. A port that is not there is left out and told.
+func (o *Outputs) End(d Duty, b *Board) error {
+	var troubles []error
+	for i, info := range o.infos {
+		msgs := b.Page(i).Endings()
+		if len(msgs) == 0 {
+			continue
+		}
+		var err error
+		if o.ports[i] == nil || !o.ports[i].Alive() {
+			o.ports[i], err = o.open(i)
+		}
+		if err != nil {
+			troubles = append(troubles, fmt.Errorf("%s: %w", info.Name, err))
+			continue
+		}
+		for _, msg := range msgs {
+			o.ports[i].Send(msg)
+		}
+	}
+	if l, can := o.system.(linker); can {
+		for _, link := range d.Links {
+			if err := l.Connect(link.In, link.Out); err != nil {
+				troubles = append(troubles, fmt.Errorf("%s to %s: %w", link.In.Name, link.Out.Name, err))
+			}
+		}
+	}
+	return errors.Join(troubles...)
+}
