@@ -174,6 +174,7 @@ func TestVoiceJSON(t *testing.T) {
 	}
 	var p struct {
 		Key    string
+		From   []int
 		By     map[string]any
 		Loop   bool
 		Proved bool

@@ -160,7 +160,11 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 	}
 	safe := safeNotes(p, key, low, high)
 	if f.json {
-		return json.NewEncoder(out).Encode(voiceJSON(p, safe, key, e.Settings()))
+		voiced := voiceJSON(p, safe, key, e.Settings())
+		if from != nil {
+			voiced.From = append([]int{int(from.Bass)}, numbers(from.Pitches())...)
+		}
+		return json.NewEncoder(out).Encode(voiced)
 	}
 	return voiceText(out, p, safe, key)
 }
@@ -227,17 +231,26 @@ type voicedStep struct {
 
 // voicedBy is what the costs depend on besides the notes.
 type voicedBy struct {
-	Stillness float64         `json:"stillness"`
-	Centre    float64         `json:"centre"` // note number
-	Weights   voicing.Weights `json:"weights"`
+	Stillness  float64         `json:"stillness"`
+	K          float64         `json:"k"`      // what stillness multiplies the price of moving by
+	Centre     float64         `json:"centre"` // note number
+	Range      [2]uint8        `json:"range"`  // of the upper notes
+	Colours    int             `json:"colours"`
+	Colour     string          `json:"colour"`
+	PedalPoint string          `json:"pedal_point"`
+	Plain      bool            `json:"plain"`
+	Weights    voicing.Weights `json:"weights"`
 }
 
-func settled(s voicing.Settings) voicedBy { return voicedBy{s.Stillness, s.Centre, s.Weights} }
+func settled(s voicing.Settings) voicedBy {
+	return voicedBy{s.Stillness, s.MovingCosts(), s.Centre, [2]uint8{s.Low, s.High}, s.Colours, s.Palette.String(), s.PedalPoint.String(), s.Plain, s.Weights}
+}
 
 type voicedPath struct {
 	Key      string       `json:"key"`
 	By       voicedBy     `json:"by"`
 	Loop     bool         `json:"loop"`
+	From     []int        `json:"from,omitempty"` // what sounded before the first chord, bass first
 	Proved   bool         `json:"proved"`
 	Static   []int        `json:"static"` // at stillness 1: the upper notes that stay
 	Steps    []voicedStep `json:"steps"`
@@ -335,4 +348,4 @@ func departures(out io.Writer, p voicing.Path, key pitch.Key) error {
 	return err
 }
 
-const notProved = "not proved: the search was given up before it was certain that nothing costs less"
+const notProved = "not proved: it is not certain that nothing else costs less"

@@ -134,8 +134,8 @@ func TestColoursOfBorrowedAndSlashChords(t *testing.T) {
 		{"1/b7", "D", "-", "A", "-"}, // B rubs with the bass
 		{"5/4", "A", "-", "E", "-"},
 		{"6m/5", "B", "D", "-", "-"},
-		{"1sus4", "D", "-", "A", "-"}, // B is a tritone from the fourth
-		{"5sus4", "A", "-", "E", "F"},
+		{"1sus4", "D", "-", "-", "-"}, // with A it is F over its fifth; B is a tritone from the fourth
+		{"5sus4", "A", "-", "-", "F"},
 		{"7dim/2", "-", "E", "G", "A"},
 		{"1no3", "D", "F", "A", "B"}, // and no third
 	} {

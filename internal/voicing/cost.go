@@ -12,7 +12,7 @@ type Weights struct {
 	BassMove  float64 `json:"bass_move"` // per semitone of the bass
 	Missing   float64 `json:"missing"`   // per absent identity tone
 	Bare      float64 `json:"bare"`      // per other absent chord tone
-	Double    float64 `json:"double"`    // per upper note whose class another upper note has already, twice where it is a colour
+	Double    float64 `json:"double"`    // per upper note whose class another upper note, or a bass that is not the root, has already, twice where it is a colour
 	Colour    float64 `json:"colour"`    // per upper note that is a colour
 	Roughness float64 `json:"roughness"` // per unit of Roughness
 	Centre    float64 `json:"centre"`    // per semitone from the register's centre
@@ -31,7 +31,7 @@ func (w Weights) list() [12]float64 {
 // muddy was kept only because it was near. Leap and Parallel are high enough
 // that the library's progressions show neither in any key.
 func DefaultWeights() Weights {
-	return Weights{Movement: 1, Strike: 0.5, FewHeld: 12, Leap: 4, Parallel: 20, BassMove: 0.1,
+	return Weights{Movement: 1, Strike: 0.5, FewHeld: 14, Leap: 4, Parallel: 20, BassMove: 0.1,
 		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 1.8, Centre: 0.3}
 }
 
@@ -83,6 +83,10 @@ func (c Cost) plus(d Cost) Cost {
 	return c
 }
 
+// MovingCosts gives k, what the settings' stillness multiplies the price of moving
+// by.
+func (s *Settings) MovingCosts() float64 { return still(s.Stillness) }
+
 // still gives k, what stillness multiplies the price of moving by.
 func still(stillness float64) float64 { return 1 / (1 - min(stillness, NearStill)) }
 
@@ -103,7 +107,7 @@ func (e *Engine) own(v *Voicing, t *tonality) Cost {
 // ownOf is own, of a candidate whose notes' sum and roughness are known.
 func (e *Engine) ownOf(v *candidate, t *tonality, sum int, rough float64) Cost {
 	w := &e.s.Weights
-	colours, extra := 0, v.classes.Minus(t.tones)
+	colours, ofBass, extra := 0, 0, v.classes.Minus(t.tones)
 	if extra != 0 {
 		for _, n := range v.Notes() {
 			if extra.Has(class(n)) {
@@ -111,10 +115,13 @@ func (e *Engine) ownOf(v *candidate, t *tonality, sum int, rough float64) Cost {
 			}
 		}
 	}
+	if t.bass != t.root && v.classes.Has(t.bass) {
+		ofBass = 1 // more of them repeat each other
+	}
 	c := Cost{
-		Missing:   w.Missing * float64(t.identity.Minus(v.classes).Len()),
+		Missing:   w.Missing * float64(t.missing(v.classes).Len()*t.weight()),
 		Bare:      w.Bare * float64(t.bare.Minus(v.classes).Len()),
-		Double:    w.Double * float64(int(v.N)-v.classes.Len()+colours-extra.Len()),
+		Double:    w.Double * float64(int(v.N)-v.classes.Len()+colours-extra.Len()+ofBass),
 		Colour:    w.Colour * float64(colours),
 		Roughness: w.Roughness * rough,
 	}

@@ -17,7 +17,7 @@
 //     sounding or not, no colour a tritone from the bass, and none that would
 //     make another chord: the other third, any third where it is suspended or left
 //     out, the plain fifth beside an altered one, the other seventh, a major seventh
-//     over a minor third or a suspended fourth;
+//     over a minor third or a suspended fourth, a sixth over a suspended fourth;
 //   - the chord's bass, sounded or left to a bass player, and the upper notes are
 //     not, all together, a major or minor triad on another root: A and E alone
 //     over the bass of C would be A minor;
@@ -63,15 +63,17 @@
 //	m  semitones moved by the upper notes, under the pairing that moves least
 //	s  upper notes of v that do not sound in p
 //	h  how many of two different held pitch classes are lacking (0…2), counted
-//	   only where p has at least three different ones and v three upper notes
+//	   only where p and v have three upper notes or more
 //	l  semitones beyond a fourth (5) from the top note of p to that of v
 //	q  1 where bass and top note stand whole octaves apart both in p and in v,
 //	   and move from p to v in the same direction, else 0
 //	b  semitones moved by the bass
-//	i  identity tones of the chord absent from the upper notes
+//	i  identity tones of the chord absent from the upper notes, and tones that a
+//	   pedal point shuts out, each counted twice where the chord's root is
+//	   the key's tonic
 //	t  other chord tones, besides the bass, absent from the upper notes
-//	d  upper notes that repeat the class of another upper note; one that repeats a
-//	   colour counts twice
+//	d  upper notes that repeat the class of another upper note, or of a bass that
+//	   is not the chord's root; one that repeats a colour counts twice
 //	o  upper notes that are colours
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre

@@ -161,8 +161,10 @@ type Step struct {
 // Path is a voiced progression. In a loop the first step's movement and cost
 // are those of coming from the last.
 type Path struct {
-	Loop     bool
-	Proved   bool    // no other path over the candidates costs less; else the budget ran out before that was certain
+	Loop bool
+	// Proved says that no other path over the candidates costs less, or at stillness
+	// 1 that no other set of upper notes comes before; else that is not certain.
+	Proved   bool
 	Static   Pitches // at stillness 1: the upper notes that stay, where there is such a set
 	Steps    []Step
 	Movement int

@@ -65,7 +65,7 @@ func leastMotion(p, v *group, n int) uint16 {
 		to += int(v.counts>>k&15) * int(p.near>>k&15)
 	}
 	lacking := 0
-	if p.set.Len() >= 3 && n >= 3 {
+	if n >= 3 {
 		lacking = max(0, 2-(p.set&v.set).Len())
 	}
 	return motionWord(max(from, to), n-held, lacking)

@@ -22,7 +22,7 @@ func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, e
 	n, m := len(home), len(away)
 	if e.s.Stillness == 1 && !e.s.Plain && e.fillStaticPair(home, away, key) {
 		e.stilled = e.staticLadders(e.stilled[:0], n+m)
-		e.joint.proved = true
+		e.joint.proved = false // grown a note at a time
 		return append(toHome, e.stilled[:n]...), append(toAway, e.stilled[n:]...), nil
 	}
 	j := &e.joint

@@ -23,7 +23,6 @@ type rung struct {
 	voices  int
 	words   []uint64  // the upper notes, the lowest in the lowest byte, and the bass in bassByte
 	pitches []Pitches // the upper notes
-	few     []uint8   // 1 where it has fewer than three different classes, else 0
 	own     []float64 // own cost
 	below   []uint16  // from i·voices on: what voicing i becomes without each of its notes, or none
 }
@@ -45,16 +44,11 @@ func (r *rung) voicing(i int) Voicing {
 
 // set makes r the rung of some candidates of n notes.
 func (r *rung) set(n int, from []candidate) {
-	*r = rung{n, r.words[:0], r.pitches[:0], r.few[:0], r.own[:0], r.below[:0]}
+	*r = rung{n, r.words[:0], r.pitches[:0], r.own[:0], r.below[:0]}
 	for i := range from {
 		c := &from[i]
 		r.words = append(r.words, c.packed|uint64(c.Bass)<<bassByte)
 		r.pitches = append(r.pitches, c.pitches)
-		few := uint8(0)
-		if c.classes.Len() < 3 {
-			few = 1
-		}
-		r.few = append(r.few, few)
 		r.own = append(r.own, c.total)
 	}
 }
@@ -209,13 +203,13 @@ func (l *lattice) drop(w *weave, n int) {
 			continue
 		}
 		w.moved[i] = uint16(at)
-		r.words[at], r.pitches[at], r.few[at], r.own[at] = r.words[i], r.pitches[i], r.few[i], r.own[i]
+		r.words[at], r.pitches[at], r.own[at] = r.words[i], r.pitches[i], r.own[i]
 		if n > l.low {
 			copy(r.below[at*n:(at+1)*n], r.below[i*n:(i+1)*n])
 		}
 		at++
 	}
-	r.words, r.pitches, r.few, r.own = r.words[:at], r.pitches[:at], r.few[:at], r.own[:at]
+	r.words, r.pitches, r.own = r.words[:at], r.pitches[:at], r.own[:at]
 	if n > l.low {
 		r.below = r.below[:at*n]
 	}

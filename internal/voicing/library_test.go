@@ -46,12 +46,12 @@ func progression(t *testing.T, s string, key pitch.Key) []harmony.Chord {
 // what it +takes in place of a note of the set. Read through by a person.
 var stillest = `
 rest: A G C E | C F Am Dm-F
-amen: C E A D | C F/C+F Dm7-F Gsus4
+amen: G E A C | C F/C+F Dm7-F Gsus4+D
 evening: A G C E | C Am F Dm-F
 open: G D G C | Csus2 Fsus2 Am7 Gsus4
 climbing: A G C E | C C/E F Am F G/B+D
 glow: G E A D | Cmaj7-B Fmaj7 Em7 Am7-C
-waiting: G E C D | C Csus4+F Gsus4 G+B
+waiting: G E G D | C Csus4+F Gsus4+C G-B
 gathering-up: G D A E | C Am-C F Dm-F Em F
 wide: C E A D | C Bb+F F Dm7-F F
 candle: C E G C | C Fm+Ab Ab+Eb Bb+D

@@ -42,12 +42,11 @@ func outerMotion(bass, top, nextBass, nextTop uint8) (m motion) {
 	return m
 }
 
-// lacking counts how many of two different held pitch classes are lacking,
-// where p has three different ones to hold and v three notes to hold them with.
-// (A v of three notes but two classes is no way out: it would be rewarded for
+// lacking counts how many of two different held pitch classes are lacking, where
+// both have three notes. (Fewer classes are no way out: that would reward
 // doubling.)
 func lacking(p, v *candidate, held Pitches) int {
-	if p.classes.Len() < 3 || v.N < 3 {
+	if p.N < 3 || v.N < 3 {
 		return 0
 	}
 	lowest := held.first()
@@ -125,13 +124,9 @@ func (e *Engine) addSteps(price []float64, r *rung, other *candidate, before, af
 	w := &e.perMotion
 	weight := before + after
 	perSemitone, perStrike := weight*w.Movement, weight*w.Strike
-	// Only what has three different classes is asked to hold two: other, and each.
-	var perLacking [2]float64
+	perLacking := 0.0
 	if r.voices >= 3 {
-		perLacking[0] = after * w.FewHeld
-		if other.classes.Len() >= 3 {
-			perLacking[0], perLacking[1] = weight*w.FewHeld, before*w.FewHeld
-		}
+		perLacking = weight * w.FewHeld
 	}
 	topByte := 8 * (r.voices - 1)
 	outer := &e.outer
@@ -143,9 +138,9 @@ func (e *Engine) addSteps(price []float64, r *rung, other *candidate, before, af
 		held := pitches[i].And(other.pitches)
 		cost := perSemitone*float64(distances(word&upperBytes, other.packed)) + perStrike*float64(r.voices-held.Len())
 		if lowest := held.first(); lowest < 0 {
-			cost += 2 * perLacking[r.few[i]]
+			cost += 2 * perLacking
 		} else if held.Without(octaves[lowest%12]) == (Pitches{}) {
-			cost += perLacking[r.few[i]]
+			cost += perLacking
 		}
 		bass := uint8(word >> bassByte)
 		o := &outer[bass/12%2]

@@ -42,7 +42,7 @@ func (e *Engine) Nest(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	out := Nested{Proved: true}
 	static := e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key)
 	if static {
-		out.Ladders = e.staticLadders(nil, len(chords))
+		out.Ladders, out.Proved = e.staticLadders(nil, len(chords)), false // grown a note at a time
 	} else {
 		j := &e.joint
 		if err := j.open(e, key, chords, nil); err != nil {
@@ -72,6 +72,9 @@ func (e *Engine) Nest(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 		rung := Rung{Voices: r, Path: path}
 		if !static {
 			alone, proved, err := e.alone(chords, key, r, loop, from)
+			if !proved { // the ladders' own path may be the better one
+				alone = min(alone, path.Cost.Total)
+			}
 			rung.Compared, rung.Alone, rung.AloneProved = err == nil, alone, proved
 		}
 		out.Rungs = append(out.Rungs, rung)

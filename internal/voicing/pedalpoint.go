@@ -13,7 +13,7 @@ type PedalPoint uint8
 // The pedal points. Whatever the chord, and whatever bass its name asks for,
 // the bass is the degree of the key; the rules hold over it, and what lies a
 // minor ninth above it does not sound, unless the chord on it asks for that by
-// name. An identity tone shut out so is reported as missing.
+// name. A tone shut out so is reported, and paid for, as missing.
 const (
 	NoPedalPoint PedalPoint = iota // each chord's own bass
 	TonicPedal
@@ -54,7 +54,7 @@ func (t *tonality) clearOfPedal() {
 	if t.flatNine && t.root == t.bass {
 		return
 	}
-	if t.identity.Has(rub) {
+	if t.tones.Has(rub) {
 		t.lacks = t.lacks.Add(rub)
 	}
 	t.tones, t.identity, t.bare = t.tones.Without(rub), t.identity.Without(rub), t.bare.Without(rub)

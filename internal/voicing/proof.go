@@ -249,9 +249,9 @@ func (p *proof) join(e *Engine, j *joint, i, h int) {
 // pick makes r some voicings of another rung; own costs and what is below are
 // left out.
 func (r *rung) pick(from *rung, numbers []uint16) {
-	*r = rung{from.voices, r.words[:0], r.pitches[:0], r.few[:0], r.own[:0], r.below[:0]}
+	*r = rung{from.voices, r.words[:0], r.pitches[:0], r.own[:0], r.below[:0]}
 	for _, i := range numbers {
-		r.words, r.pitches, r.few = append(r.words, from.words[i]), append(r.pitches, from.pitches[i]), append(r.few, from.few[i])
+		r.words, r.pitches = append(r.words, from.words[i]), append(r.pitches, from.pitches[i])
 	}
 }
 

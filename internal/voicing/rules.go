@@ -84,6 +84,15 @@ func (t *tonality) missing(classes pitch.Set) pitch.Set {
 	return t.identity.Minus(classes).Union(t.lacks)
 }
 
+// weight is how much a missing identity tone counts: two on the tonic, for
+// without its third the key itself is neither major nor minor. By ear.
+func (t *tonality) weight() int {
+	if t.root == t.key.Tonic.Class() {
+		return 2
+	}
+	return 1
+}
+
 // accepts reports whether class c may be added as a colour.
 func (t *tonality) accepts(c pitch.Class) bool {
 	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6) && !t.rivals.Has(c)
@@ -92,7 +101,8 @@ func (t *tonality) accepts(c pitch.Class) bool {
 // rivalsOf gives the classes that would make another chord of c: the other
 // third, any third where it is suspended, the plain fifth beside an altered one,
 // the other seventh, and a major seventh over a minor third, which holds an
-// augmented triad, or over a suspended fourth, a tritone away.
+// augmented triad, or over a suspended fourth, a tritone away, and a sixth over a
+// suspended fourth, which is the chord of that fourth over its fifth.
 func rivalsOf(c harmony.Chord) (s pitch.Set) {
 	root := c.Root.Class()
 	var room [12]harmony.Tone
@@ -100,8 +110,11 @@ func rivalsOf(c harmony.Chord) (s pitch.Set) {
 		switch tone.Role {
 		case harmony.Third, harmony.Suspension:
 			s = s.Add(up(root, 3)).Add(up(root, 4))
-			if tone.Interval.Semitones == 3 || tone.Interval.Semitones == 5 {
+			switch tone.Interval.Semitones {
+			case 3:
 				s = s.Add(up(root, 11))
+			case 5:
+				s = s.Add(up(root, 9)).Add(up(root, 11))
 			}
 		case harmony.Fifth:
 			s = s.Add(up(root, 7))

@@ -42,8 +42,8 @@ type SafeNote struct {
 // Hot path: no allocation when dst has room for high−low+1 more; O(high−low).
 func SafeNotes(dst []SafeNote, c harmony.Chord, v *Voicing, next harmony.Chord, w *Voicing, key pitch.Key, low, high uint8) []SafeNote {
 	heard := heardUnder(c, v)
-	rest := restful(heard)
-	held := rest.Intersect(restful(heardUnder(next, w)))
+	rest := restful(c, heard)
+	held := rest.Intersect(restful(next, heardUnder(next, w)))
 	if next.IsZero() {
 		held = 0
 	}
@@ -71,8 +71,18 @@ func heardUnder(c harmony.Chord, v *Voicing) pitch.Set {
 	return tones.Minus(suspended).Union(sounding)
 }
 
-// restful gives the classes of s that do not lie a semitone above another.
-func restful(s pitch.Set) pitch.Set { return s.Minus(s.Transpose(1)) }
+// restful gives the classes of s that do not lie a semitone above another. The
+// third rests beside the sharp ninth that the chord's own name asks for.
+func restful(c harmony.Chord, s pitch.Set) pitch.Set {
+	third := pitch.Set(0)
+	var room [12]harmony.Tone
+	for _, tone := range c.Tones(room[:0]) {
+		if k := c.Root.Class().Up(int(tone.Interval.Semitones)); tone.Role == harmony.Third && c.Classes().Has(k.Up(-1)) {
+			third = third.Add(k)
+		}
+	}
+	return s.Minus(s.Transpose(1)).Union(third.Intersect(s))
+}
 
 func appendResting(dst []SafeNote, s pitch.Set, use SafeUse, low, high uint8) []SafeNote {
 	for n := int(low); n <= int(high); n++ {

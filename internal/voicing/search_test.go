@@ -178,12 +178,12 @@ func rival(c harmony.Chord, k pitch.Class) bool {
 	seventh := strings.Contains(symbol, "7")
 	dark := strings.HasSuffix(symbol, "m") || strings.Contains(symbol, "dim") || strings.Contains(symbol, "sus4")
 	altered := strings.Contains(symbol, "dim") || strings.Contains(symbol, "aug")
-	return third && (above == 3 || above == 4) || seventh && (above == 10 || above == 11) || dark && above == 11 || altered && above == 7
+	return third && (above == 3 || above == 4) || seventh && (above == 10 || above == 11) || dark && above == 11 || strings.Contains(symbol, "sus4") && above == 9 || altered && above == 7
 }
 
 func TestNoColourMakesAnotherChord(t *testing.T) {
 	for chord, never := range map[string][]pitch.Class{
-		"E": {7}, "C#": {4}, "A7": {0, 8}, "Gsus4": {10, 11}, "Am7": {1, 8}, "Cmaj7": {10, 3}, "Caug": {7, 3}, "Bdim": {6, 3},
+		"E": {7}, "C#": {4}, "A7": {0, 8}, "Gsus4": {4, 10, 11}, "Am7": {1, 8}, "Cmaj7": {10, 3}, "Caug": {7, 3}, "Bdim": {6, 3},
 	} {
 		c, err := harmony.ParseChord(chord)
 		if err != nil {

@@ -59,15 +59,6 @@ func (a stillRate) compare(b stillRate) int {
 		cmp.Compare(a.semitones, b.semitones), cmp.Compare(a.cost, b.cost))
 }
 
-// weight is how much a missing identity tone of c counts: three on the tonic, for
-// without its third the key itself is neither major nor minor. By ear.
-func (c *stillChord) weight() int {
-	if c.root == c.key.Tonic.Class() {
-		return 3
-	}
-	return 1
-}
-
 func (a stillRate) price() int { return a.moved + a.identity }
 
 // staticClasses are the notes that can lie over most chords of a key: its major
@@ -272,7 +263,7 @@ func (e *Engine) stillPath(chords []harmony.Chord, key pitch.Key, loop bool, fro
 		return Path{}, false
 	}
 	p = e.report(chords, key, loop, from, func(i int) Voicing { return e.still.chords[i].best.voicing })
-	p.Static, p.Proved = e.still.upper.Pitches(), true
+	p.Static, p.Proved = e.still.upper.Pitches(), !e.still.narrowed
 	for i := range p.Steps {
 		p.Steps[i].Trouble = e.still.chords[i].best.trouble
 	}
