@@ -445,3 +445,118 @@ func (l lane) killed(after time.Duration) (took time.Duration, fault string) {
 	}
 	return took, ""
 }
+
+// dump is aseqdump, a program that listens at a port of its own, and what it has
+// said.
+type dump struct {
+	cmd   *exec.Cmd
+	mu    sync.Mutex
+	lines []string
+}
+
+func startDump() (*dump, error) {
+	d := &dump{cmd: exec.Command("stdbuf", "-oL", "aseqdump")}
+	out, err := d.cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	if err := d.cmd.Start(); err != nil {
+		return nil, err
+	}
+	go func() {
+		for lines := bufio.NewScanner(out); lines.Scan(); {
+			d.mu.Lock()
+			d.lines = append(d.lines, strings.Join(strings.Fields(lines.Text()), " "))
+			d.mu.Unlock()
+		}
+	}()
+	time.Sleep(300 * time.Millisecond)
+	return d, nil
+}
+
+func (d *dump) said() []string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return slices.Clone(d.lines)
+}
+
+// A synth that goes while the bed sounds, and comes back: it is prepared, then
+// what the bed holds is struck, then the level rises from nothing; in the end
+// all is ended.
+func TestLabSynthReturnsUnderTheBed(t *testing.T) {
+	needLab(t)
+	l := lane(0)
+	synth, err := startDump()
+	if err != nil {
+		t.Fatal(err)
+	}
+	running, err := start(exec.Command(binary, "play", "--in", l.in(), "--out", "aseqdump"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.send("B0 50 7F B0 50 00"); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(4 * time.Second)
+	const rounds = 5
+	for round := range rounds {
+		synth.cmd.Process.Kill()
+		synth.cmd.Wait()
+		if synth, err = startDump(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(6 * time.Second)
+		stage, strikes, level := 0, 0, -1
+		for _, line := range synth.said() {
+			switch {
+			case strings.Contains(line, "Note off"):
+				if stage > 0 {
+					t.Errorf("round %d: %q comes too late", round, line)
+				}
+			case strings.Contains(line, "Program change") || strings.Contains(line, "controller 7,"):
+				if stage = max(stage, 1); stage > 1 {
+					t.Errorf("round %d: %q comes too late", round, line)
+				}
+			case strings.Contains(line, "Note on"):
+				stage = 2
+				strikes++
+			case strings.Contains(line, "Control change 1, controller 11,"):
+				var v int
+				if _, err := fmt.Sscanf(line[strings.Index(line, "value"):], "value %d", &v); err != nil {
+					t.Fatal(err)
+				}
+				if strikes == 0 && v != 0 || strikes > 0 && v > level+8 {
+					t.Errorf("round %d: level %d after %d, %d strikes", round, v, level, strikes)
+				}
+				level = v
+			}
+		}
+		if strikes < 4 || level < 20 {
+			t.Errorf("round %d: %d strikes, level %d:\n%s", round, strikes, level, strings.Join(synth.said(), "\n"))
+		}
+	}
+	running.cmd.Process.Signal(syscall.SIGINT)
+	if err := running.wait(); err != nil {
+		t.Error(err)
+	}
+	time.Sleep(300 * time.Millisecond)
+	on := map[string]int{}
+	for _, line := range synth.said() {
+		_, rest, _ := strings.Cut(line, "Note ")
+		switch way, note, _ := strings.Cut(rest, " "); way {
+		case "on":
+			key, _, _ := strings.Cut(note, ", velocity")
+			on[key]++
+		case "off":
+			key, _, _ := strings.Cut(note, ", velocity")
+			on[key]--
+		}
+	}
+	for key, n := range on {
+		if n > 0 {
+			t.Errorf("note %s hangs", key)
+		}
+	}
+	synth.cmd.Process.Kill()
+	synth.cmd.Wait()
+}
