@@ -20,6 +20,7 @@ type midiFlags struct {
 	outsPiano []string
 	outsBed   []string
 	thru      string
+	driver    string
 	virtual   bool
 	noMIDI    bool
 	noSetup   bool
@@ -33,6 +34,7 @@ func (f *midiFlags) flags(cmd *cobra.Command) {
 	flags.StringArrayVar(&f.outsPiano, "out-piano", nil, "a MIDI output for the piano alone")
 	flags.StringArrayVar(&f.outsBed, "out-bed", nil, "a MIDI output for the bed alone")
 	flags.StringVar(&f.thru, "thru", "auto", "whether the piano goes on to the outputs: auto (but not back to its own device), on, off")
+	flags.StringVar(&f.driver, "driver", "auto", "how to reach MIDI: alsa (the kernel's sequencer, on Linux), rtmidi (the portable library), auto (the best there is)")
 }
 
 // playFlags adds those that only play has.
@@ -63,13 +65,20 @@ func (f *midiFlags) wishes() (midiio.Wishes, error) {
 	default:
 		return w, badInput{fmt.Errorf("--thru %q is not known: use auto, on or off", f.thru)}
 	}
+	switch midiio.Driver(f.driver) {
+	case midiio.DriverAuto, midiio.DriverALSA, midiio.DriverRtMidi:
+	default:
+		return w, badInput{fmt.Errorf("--driver %q is not known: use auto, alsa or rtmidi", f.driver)}
+	}
 	return w, nil
 }
 
 // midiRig is the open ports of a live run.
 type midiRig struct {
+	system  midiio.System
 	ports   *midiio.Ports
 	outs    []session.Destination // none: the built-in sound alone
+	sent    []*midiio.Output      // the same
 	ins     []*midiio.Input
 	changes chan midiio.Change
 	stop    context.CancelFunc
@@ -99,7 +108,7 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 		}
 		return nil, nil
 	}
-	system, choice, err := choosePorts(wishes)
+	system, choice, err := f.choosePorts(wishes)
 	if err != nil {
 		if f.wants() {
 			return nil, err
@@ -108,7 +117,7 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 		return nil, nil
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	r := &midiRig{changes: make(chan midiio.Change, 64), stop: cancel}
+	r := &midiRig{system: system, changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
 		select {
 		case r.changes <- c:
@@ -119,14 +128,12 @@ func (f *midiFlags) open(clock func() time.Duration, screen *screen, thru thruTo
 		System: system, Clock: clock, Lost: tell, Returned: tell,
 	})
 	if err := r.openChosen(choice, f.virtual, screen, thru); err != nil {
-		cancel()
-		r.ports.Close()
+		r.end()
 		return nil, err
 	}
 	if len(r.ins) == 0 && len(r.outs) == 0 {
 		screen.line("no MIDI device")
-		cancel()
-		r.ports.Close()
+		r.end()
 		return nil, nil
 	}
 	r.stopped.Add(1)
@@ -144,7 +151,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 		if err != nil {
 			return err
 		}
-		r.outs = append(r.outs, session.Destination{Port: out, Parts: v.Parts})
+		r.addOut(out, v.Parts)
 		screen.line("sends " + carried(v.Parts) + " to " + v.Port.Name + ": " + v.Why)
 	}
 	makesOut := virtual && len(r.outs) == 0
@@ -153,7 +160,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 		if err != nil {
 			return err
 		}
-		r.outs = append(r.outs, session.Destination{Port: out, Parts: midiio.AllParts})
+		r.addOut(out, midiio.AllParts)
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
 		if makesOut && v.Thru {
@@ -182,6 +189,11 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, screen *screen,
 	return nil
 }
 
+func (r *midiRig) addOut(out *midiio.Output, parts midiio.Part) {
+	r.outs = append(r.outs, session.Destination{Port: out, Parts: parts})
+	r.sent = append(r.sent, out)
+}
+
 // carried says what an output carries.
 func carried(p midiio.Part) string {
 	switch p {
@@ -196,37 +208,56 @@ func carried(p midiio.Part) string {
 // close ends the ports; everything that sounded must have been ended before. It
 // tells what was missed.
 func (r *midiRig) close(screen *screen) {
-	for _, in := range r.ins {
-		for _, miss := range []struct {
-			n    uint64
-			what string
-		}{{in.Dropped(), "messages came faster than the bed could take"}, {in.TooLong(), "SysEx were too long and left out"}, {in.Broken(), "messages arrived in part and were left out"}} {
-			if miss.n > 0 {
-				screen.line(fmt.Sprintf("%s: %d %s", in.Port().Name, miss.n, miss.what))
-			}
+	r.end()
+	tell := func(port midiio.PortInfo, n uint64, what string) {
+		if n > 0 {
+			screen.line(fmt.Sprintf("%s: %d %s", port.Name, n, what))
 		}
 	}
+	for _, in := range r.ins {
+		tell(in.Port(), in.Dropped(), "messages came faster than the bed could take")
+		tell(in.Port(), in.TooLong(), "SysEx were too long and left out")
+		tell(in.Port(), in.Broken(), "messages arrived in part and were left out")
+	}
+	for _, out := range r.sent {
+		tell(out.Port(), out.Delayed(), "messages had to wait: it takes them too slowly")
+		tell(out.Port(), out.LeftOut(), "messages were left out: it takes them too slowly")
+		tell(out.Port(), out.Overruns(), "times messages were lost that came faster than it takes them")
+	}
+}
+
+func (r *midiRig) end() {
 	r.stop()
 	r.stopped.Wait()
 	r.ports.Close()
+	r.system.Close()
 }
 
-// choosePorts lists the machine's ports and decides which to take.
-func choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
-	system, err := midiio.OpenSystem()
+// choosePorts lists the machine's ports and decides which to take. The system is
+// to be closed.
+func (f *midiFlags) choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
+	system, err := midiio.OpenSystem(midiio.Driver(f.driver))
 	if err != nil {
 		return nil, midiio.Choice{}, err
 	}
+	choice, err := choose(system, wishes)
+	if err != nil {
+		system.Close()
+		return nil, midiio.Choice{}, err
+	}
+	return system, choice, nil
+}
+
+func choose(system midiio.System, wishes midiio.Wishes) (midiio.Choice, error) {
 	inputs, err := system.Ins()
 	if err != nil {
-		return nil, midiio.Choice{}, err
+		return midiio.Choice{}, err
 	}
 	outputs, err := system.Outs()
 	if err != nil {
-		return nil, midiio.Choice{}, err
+		return midiio.Choice{}, err
 	}
-	choice, err := midiio.Choose(inputs, outputs, wishes)
-	return system, choice, err
+	return midiio.Choose(inputs, outputs, wishes)
 }
 
 // changed carries out the loss or the return of a port.

@@ -18,6 +18,10 @@ const (
 	echoRun  = 64
 	echoFast = 8 * time.Millisecond
 
+	// echoEarly is how long before it was sent a message may seem to come back, for
+	// the inaccuracy of the kernel's stamps.
+	echoEarly = time.Millisecond
+
 	echoSlots = 1 << 14
 )
 
@@ -44,7 +48,7 @@ func (e *echo) heard(at time.Duration, msg []byte) bool {
 	slot, rest := e.slot(msg)
 	was := slot.Load()
 	gap := at - time.Duration(was>>16-1)*time.Microsecond
-	back := was != 0 && was&0xFFFF == rest && gap >= 0 && gap < echoWindow
+	back := was != 0 && was&0xFFFF == rest && gap > -echoEarly && gap < echoWindow
 	switch on, _ := noteEdge(msg); {
 	case back && (on || gap < echoFast && e.run.Add(1) >= echoRun):
 		e.found.Store(true)

@@ -6,7 +6,7 @@ import (
 )
 
 // newTestInput is an input that listens, and what its driver would call.
-func newTestInput(thru func(time.Duration, []byte)) (*Ports, func([]byte)) {
+func newTestInput(thru func(time.Duration, []byte)) (*Ports, Receiver) {
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }})
 	p.Listen(true)
 	in := p.addIn(p.newInput(PortInfo{}, thru), deafPort{})
@@ -18,7 +18,7 @@ func TestInputDoesNotAllocate(t *testing.T) {
 	p, receive := newTestInput(func(at time.Duration, msg []byte) { wire.Player(at, msg) })
 	msg := []byte{0x90, 60, 100}
 	n := testing.AllocsPerRun(1000, func() {
-		receive(msg)
+		receive(0, msg)
 		<-p.Wake()
 		p.Take()
 	})
@@ -43,7 +43,7 @@ func BenchmarkThru(b *testing.B) {
 	msg := []byte{0x90, 60, 100}
 	b.ReportAllocs()
 	for b.Loop() {
-		receive(msg)
+		receive(0, msg)
 		p.Take()
 	}
 }

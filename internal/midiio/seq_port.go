@@ -1,0 +1,167 @@
+//go:build linux
+
+package midiio
+
+import (
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"golang.org/x/sys/unix"
+)
+
+// seqPort is what an open input and output have in common.
+type seqPort struct {
+	system *seqSystem
+	info   PortInfo
+	own    seqAddr
+	peer   seqAddr // what it is connected to
+	linked bool    // false of a port that others connect to
+
+	mu       sync.Mutex // held while a message passes
+	closed   bool
+	overruns atomic.Uint64
+}
+
+// ends are the two ends of the connection, in the direction of the messages.
+func (p *seqPort) ends() (from, to seqAddr) {
+	if p.info.Way == In {
+		return p.peer, p.own
+	}
+	return p.own, p.peer
+}
+
+// Alive asks the kernel whether the connection stands.
+func (p *seqPort) Alive() bool {
+	p.system.mu.Lock()
+	defer p.system.mu.Unlock()
+	if p.system.closed || p.isClosed() {
+		return false
+	}
+	from, to := p.ends()
+	return !p.linked || p.system.watch.connected(from, to)
+}
+
+func (p *seqPort) isClosed() bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.closed
+}
+
+func (p *seqPort) Overruns() uint64 { return p.overruns.Load() }
+
+// shut lets no more messages pass, and returns when none does.
+func (p *seqPort) shut() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.closed = true
+}
+
+// seqIn is an open input.
+type seqIn struct {
+	seqPort
+	receive Receiver
+}
+
+// hand passes on what arrived.
+func (in *seqIn) hand(age time.Duration, bytes []byte) {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	if !in.closed {
+		in.receive(age, bytes)
+	}
+}
+
+// Close closes the input at any time. Nothing is received after it.
+func (in *seqIn) Close() error {
+	in.shut()
+	return in.system.release(in.own.port, In)
+}
+
+// seqOut is an open output.
+type seqOut struct {
+	seqPort
+	encoder   seqEncoder
+	finding   sync.Mutex // finds one list of receivers at a time
+	receivers atomic.Pointer[[]uint8] // the programs that are connected
+}
+
+// spareCells is how many of a receiver's places are left to others, who don't ask.
+const spareCells = 8
+
+// findReceivers finds out which programs get what is sent. Devices are not among
+// them: the kernel passes their messages on at once.
+func (o *seqOut) findReceivers() {
+	o.finding.Lock()
+	defer o.finding.Unlock()
+	var list []uint8
+	for _, reader := range o.system.watch.readers(o.own) {
+		if reader.client >= firstProgram {
+			list = append(list, reader.client)
+		}
+	}
+	o.receivers.Store(&list)
+}
+
+// Send sends to whoever is connected, once all of them have room: the kernel
+// throws away all that waits for a program when it gets one event too many. Hot
+// path: no allocation, never waits; a request of the kernel for each program, and
+// one for each piece.
+func (o *seqOut) Send(msg []byte) (taken int, err error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if o.closed {
+		return 0, ErrGone
+	}
+	for taken < len(msg) {
+		event, n := o.encoder.encode(msg[taken:])
+		if n == 0 {
+			return taken, errNotMIDI
+		}
+		if !o.hasRoom(seqCells(event)) {
+			return taken, ErrSlow
+		}
+		switch err := o.system.play.write(event); {
+		case err == nil:
+		case isFull(err): // others were quicker: it is lost with all that waited
+			o.overrun()
+		case o.linked:
+			return taken, ErrGone
+		} // of several receivers one may just have gone
+		taken += n
+	}
+	return taken, nil
+}
+
+// hasRoom reports whether all programs that are connected have room.
+func (o *seqOut) hasRoom(cells int) bool {
+	list := o.receivers.Load()
+	if list == nil {
+		return true
+	}
+	for _, client := range *list {
+		if room, there := o.system.play.room(client); there && room < cells+spareCells {
+			return false
+		}
+	}
+	return true
+}
+
+// bounced takes note of an event that could not be delivered, where the kernel
+// says that by an event; others say it when it is written.
+func (o *seqOut) bounced(e seqEvent) {
+	if isFull(unix.Errno(e.errno())) {
+		o.overrun()
+	}
+}
+
+func (o *seqOut) overrun() {
+	o.overruns.Add(1)
+	o.system.tell()
+}
+
+// Close closes the output.
+func (o *seqOut) Close() error {
+	o.shut()
+	return o.system.release(o.own.port, Out)
+}
