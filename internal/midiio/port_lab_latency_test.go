@@ -1,3 +1,199 @@
-//go:build cgo && linux
+//go:build linux
 
 package midiio
+
+import (
+	"bufio"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+// laps is how many notes take each way.
+const laps = 3000
+
+// route is one way of a note to the meter.
+type route struct {
+	name  string
+	start OutPort
+	took  []time.Duration
+}
+
+// TestMeasureLatency sends notes to one meter by several ways in turn: straight
+// through the kernel, through a program in C that does the least it can, and
+// through bedd's input, wire and output with each driver. Each of them is a
+// process of its own.
+func TestMeasureLatency(t *testing.T) {
+	if driver := Driver(os.Getenv("LAB_LOOP")); driver != "" {
+		if err := beInTheMiddle(driver, os.Getenv("LAB_METER")); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	onALSA(t, measureLatency)
+}
+
+func measureLatency(t *testing.T, s labSystem) {
+	arrived := make(chan time.Time, 1)
+	meter, err := s.OpenVirtualIn("meter", func(time.Duration, []byte) { arrived <- time.Now() })
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer meter.Close()
+	meterPort := listed(t, s, "bedd:meter")
+
+	routes := []*route{{name: "kernel"}}
+	targets := []PortInfo{meterPort}
+	add := func(name string, cmd *exec.Cmd, port string) {
+		begin(t, cmd)
+		routes = append(routes, &route{name: name})
+		targets = append(targets, listed(t, s, port))
+	}
+	loop := filepath.Join(t.TempDir(), "loop")
+	if out, err := exec.Command("cc", "-O2", "-o", loop, loopSource(t), "-lasound").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	address := strings.SplitN(meterPort.Address, ":", 2)
+	add("C loop", exec.Command(loop, address...), "loop:in")
+	for _, d := range labSystems {
+		cmd := exec.Command(os.Args[0], "-test.run", "^TestMeasureLatency$")
+		cmd.Env = append(os.Environ(), "LAB_LOOP="+string(d.driver), "LAB_METER="+meterPort.Name)
+		port, _ := d.virtual(In, string(d.driver))
+		add("bedd "+string(d.driver), cmd, port)
+	}
+	for i, r := range routes {
+		if r.start, err = s.OpenOut(targets[i]); err != nil {
+			t.Fatal(err)
+		}
+		defer r.start.Close()
+	}
+	lap := func(r *route, msg []byte) time.Duration {
+		sent := time.Now()
+		if _, err := r.start.Send(msg); err != nil {
+			t.Fatal(err)
+		}
+		select {
+		case at := <-arrived:
+			return at.Sub(sent)
+		case <-time.After(5 * time.Second):
+			t.Fatalf("%s: % X did not arrive", r.name, msg)
+			return 0
+		}
+	}
+	for _, r := range routes {
+		for i := range 20 { // a note that is the same again would be an echo
+			lap(r, on(0, byte(i), 1))
+		}
+	}
+	tick := time.NewTicker(2 * time.Millisecond)
+	defer tick.Stop()
+	for i := range laps {
+		for r := range routes { // each is first, second and so on equally often
+			<-tick.C
+			r := routes[(r+i)%len(routes)]
+			r.took = append(r.took, lap(r, on(0, byte(i%128), byte(i&1))))
+		}
+	}
+	for _, r := range routes {
+		t.Logf("%-12s %s", r.name, quantiles(r.took))
+	}
+	c := routes[1]
+	for _, r := range routes[2:] {
+		extra := make([]time.Duration, laps)
+		for i := range extra {
+			extra[i] = r.took[i] - c.took[i]
+		}
+		t.Logf("paired: %s − C loop %s", r.name, quantiles(extra))
+		t.Logf("%s against the C loop: median %.2f, p99 %.2f times", r.name,
+			float64(quantile(r.took, 0.5))/float64(quantile(c.took, 0.5)), float64(quantile(r.took, 0.99))/float64(quantile(c.took, 0.99)))
+	}
+}
+
+// loopSource is the C program, in the lab at the place where it was compiled from.
+func loopSource(t *testing.T) string {
+	t.Helper()
+	dir, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return filepath.Join(dir, "testdata", "loop.c")
+}
+
+// begin starts a program that says "ready" when it is.
+func begin(t *testing.T, cmd *exec.Cmd) {
+	t.Helper()
+	says, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd.Stderr = os.Stderr
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = cmd.Process.Kill(); _ = cmd.Wait() })
+	if line, err := bufio.NewReader(says).ReadString('\n'); line != "ready\n" {
+		t.Fatalf("%v: it says %q, %v", cmd, line, err)
+	}
+}
+
+// beInTheMiddle passes notes on as bedd does until it is killed.
+func beInTheMiddle(d Driver, meter string) error {
+	s, err := OpenSystem(d)
+	if err != nil {
+		return err
+	}
+	ports := NewPorts(PortsConfig{System: s, Clock: clockOf(time.Now())})
+	outs, err := s.Outs()
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(outs, func(p PortInfo) bool { return p.Name == meter })
+	if i < 0 {
+		return fmt.Errorf("no %s in %v", meter, outs)
+	}
+	out, err := ports.OpenOut(outs[i])
+	if err != nil {
+		return err
+	}
+	wire := NewWire(WireConfig{}, outputSink{out})
+	if _, err := ports.VirtualIn(string(d), func(at time.Duration, msg []byte) { wire.Player(at, msg) }); err != nil {
+		return err
+	}
+	ports.Listen(true)
+	fmt.Println("ready")
+	for range ports.Wake() { // the core takes its copies
+		for _, _, ok := ports.Take(); ok; _, _, ok = ports.Take() {
+		}
+	}
+	return nil
+}
+
+// listed finds a port by its whole name, whoever's it is.
+func listed(t *testing.T, s System, name string) PortInfo {
+	t.Helper()
+	return eventually(t, name, func() (PortInfo, bool) {
+		list, err := s.Outs()
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(list, func(p PortInfo) bool { return p.Name == name })
+		if i < 0 {
+			return PortInfo{}, false
+		}
+		return list[i], true
+	})
+}
+
+func quantile(d []time.Duration, q float64) time.Duration {
+	sorted := slices.Sorted(slices.Values(d))
+	return sorted[min(int(q*float64(len(sorted))), len(sorted)-1)].Round(time.Microsecond)
+}
+
+func quantiles(d []time.Duration) string {
+	return "p50 " + quantile(d, 0.5).String() + "  p99 " + quantile(d, 0.99).String() + "  p99.9 " + quantile(d, 0.999).String()
+}

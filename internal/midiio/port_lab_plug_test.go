@@ -70,14 +70,15 @@ func TestLabCardGoesAndReturns(t *testing.T) {
 				r.await(t, Out, false, s.soon)
 				r.await(t, In, false, s.soon)
 			}
+			start := time.Now()
 			write(t, virtualCard+"bind", "snd_virmidi.0")
 			rec = record(t, 1)
-			start := time.Now()
 			r.await(t, Out, true, s.soon)
 			r.await(t, In, true, s.soon)
 			worst = max(worst, time.Since(start))
-			owed := []byte{0x80, byte(round), 64}
-			rec.wait(t, func(b []byte) bool { return bytes.HasSuffix(expand(b), owed) }, s.soon)
+			if owed := []byte{0x80, byte(round), 64}; s.Changed() == nil { // else it comes before anybody can hear it
+				rec.wait(t, func(b []byte) bool { return bytes.HasSuffix(expand(b), owed) }, s.soon)
+			}
 			play(t, 0, []byte{0x81, 1, 1})
 			rec.wait(t, func(b []byte) bool { return bytes.HasSuffix(b, []byte{0x81, 1, 1}) }, s.soon)
 			_ = rec.file.Close()
@@ -185,11 +186,11 @@ func TestLabPeerIsKilled(t *testing.T) {
 			eventually(t, "the note", func() (int, bool) { return 0, r.wire.Sounding() == 1 })
 			_ = cmd.Process.Kill()
 			_ = cmd.Wait()
-			var holder OutPort
+			var holder *seqClient
 			if round%2 == 0 {
 				r.await(t, Out, false, s.soon)
 				var err error
-				if holder, err = s.OpenVirtualOut("holder"); err != nil { // takes its number
+				if holder, err = openSeqClient("holder", 0); err != nil { // takes its number
 					t.Fatal(err)
 				}
 			}
@@ -205,7 +206,7 @@ func TestLabPeerIsKilled(t *testing.T) {
 				fmt.Sprintf("Note on                 2, note %d, velocity 7", round),
 				fmt.Sprintf("Note off                2, note %d\n", round)) // as it words velocity 0
 			if holder != nil {
-				_ = holder.Close()
+				holder.close()
 			}
 		}
 		if len(numbers) < 2 {

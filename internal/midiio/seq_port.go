@@ -82,7 +82,7 @@ func (in *seqIn) Close() error {
 type seqOut struct {
 	seqPort
 	encoder   seqEncoder
-	finding   sync.Mutex // finds one list of receivers at a time
+	finding   sync.Mutex              // finds one list of receivers at a time
 	receivers atomic.Pointer[[]uint8] // the programs that are connected
 }
 
