@@ -40,7 +40,7 @@ const (
 	seqStart           = 30
 	seqContinue        = 31
 	seqStop            = 32
-	seqClock           = 36
+	seqTimingClock     = 36
 	seqTuneRequest     = 40
 	seqReset           = 41
 	seqActiveSensing   = 42
@@ -52,7 +52,6 @@ const (
 	seqPortChange      = 65
 	seqSubscribed      = 66
 	seqUnsubscribed    = 67
-	seqUser0           = 90
 	seqSysEx           = 130
 	seqKernelError     = 150
 )

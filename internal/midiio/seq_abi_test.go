@@ -167,7 +167,7 @@ func TestSeqLayout(t *testing.T) {
 		{"SNDRV_SEQ_EVENT_START", seqStart},
 		{"SNDRV_SEQ_EVENT_CONTINUE", seqContinue},
 		{"SNDRV_SEQ_EVENT_STOP", seqStop},
-		{"SNDRV_SEQ_EVENT_CLOCK", seqClock},
+		{"SNDRV_SEQ_EVENT_CLOCK", seqTimingClock},
 		{"SNDRV_SEQ_EVENT_TUNE_REQUEST", seqTuneRequest},
 		{"SNDRV_SEQ_EVENT_RESET", seqReset},
 		{"SNDRV_SEQ_EVENT_SENSING", seqActiveSensing},
@@ -179,7 +179,6 @@ func TestSeqLayout(t *testing.T) {
 		{"SNDRV_SEQ_EVENT_PORT_CHANGE", seqPortChange},
 		{"SNDRV_SEQ_EVENT_PORT_SUBSCRIBED", seqSubscribed},
 		{"SNDRV_SEQ_EVENT_PORT_UNSUBSCRIBED", seqUnsubscribed},
-		{"SNDRV_SEQ_EVENT_USR0", seqUser0},
 		{"SNDRV_SEQ_EVENT_SYSEX", seqSysEx},
 		{"SNDRV_SEQ_EVENT_KERNEL_ERROR", seqKernelError},
 	}

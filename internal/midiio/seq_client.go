@@ -6,25 +6,53 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"os"
+	"syscall"
+	"time"
 	"unsafe"
 
 	"golang.org/x/sys/unix"
 )
 
-// seqClient is one client of the sequencer: an open device.
+// seqClient is one client of the sequencer: an open device. One goroutine at a
+// time reads; it waits where Go's runtime waits for all files, so that neither a
+// thread of its own has to be woken nor the scheduler to be asked for its place
+// back, which takes longer than all the rest of a note's way. The other requests
+// never wait for anybody, and spare the scheduler's bookkeeping.
 type seqClient struct {
-	fd int
-	id uint8
+	id   uint8
+	fd   int
+	file *os.File
+	conn syscall.RawConn
+
+	buf  []byte // of the read that waits
+	got  int
+	fail unix.Errno
+	try  func(fd uintptr) (done bool)
+}
+
+// newSeqClient takes over an open device that doesn't block.
+func newSeqClient(fd int) (*seqClient, error) {
+	c := &seqClient{fd: fd, file: os.NewFile(uintptr(fd), sequencerPath)}
+	var err error
+	if c.conn, err = c.file.SyscallConn(); err != nil {
+		return nil, err
+	}
+	c.try = c.tryRead
+	return c, nil
 }
 
 // openSeqClient opens the device under a name. It fails with ErrNoSequencer,
 // ErrPermission or ErrFull.
 func openSeqClient(name string, filter uint32) (*seqClient, error) {
-	fd, err := unix.Open(sequencerPath, unix.O_RDWR|unix.O_CLOEXEC, 0)
+	fd, err := unix.Open(sequencerPath, unix.O_RDWR|unix.O_CLOEXEC|unix.O_NONBLOCK, 0)
 	if err != nil {
 		return nil, sequencerError(fmt.Errorf("open %s: %w", sequencerPath, err))
 	}
-	c := &seqClient{fd: fd}
+	c, err := newSeqClient(fd)
+	if err != nil {
+		return nil, err
+	}
 	if err := c.introduce(name, filter); err != nil {
 		c.close()
 		return nil, fmt.Errorf("MIDI sequencer: %w", err)
@@ -52,7 +80,8 @@ func (c *seqClient) introduce(name string, filter uint32) error {
 	return c.ask(seqSetClient, unsafe.Pointer(&info))
 }
 
-func (c *seqClient) close() { _ = unix.Close(c.fd) }
+// close ends a read that waits.
+func (c *seqClient) close() { _ = c.file.Close() }
 
 // ask makes a request of the device.
 func (c *seqClient) ask(request uintptr, about unsafe.Pointer) error {
@@ -65,20 +94,35 @@ func (c *seqClient) ask(request uintptr, about unsafe.Pointer) error {
 // request is ask without an allocation when it fails.
 func (c *seqClient) request(request uintptr, about unsafe.Pointer) unix.Errno {
 	for {
-		_, _, errno := unix.Syscall(unix.SYS_IOCTL, uintptr(c.fd), request, uintptr(about))
+		_, _, errno := unix.RawSyscall(unix.SYS_IOCTL, uintptr(c.fd), request, uintptr(about))
 		if errno != unix.EINTR {
 			return errno
 		}
 	}
 }
 
-// read waits for events and gives them.
+// read waits for events and gives them. It fails with an unix.Errno, or when the
+// client is closed.
 func (c *seqClient) read(buf []byte) ([]byte, error) {
+	c.buf = buf
+	if err := c.conn.Read(c.try); err != nil {
+		return nil, err
+	}
+	if c.fail != 0 {
+		return nil, c.fail
+	}
+	return buf[:c.got], nil
+}
+
+// tryRead reads what there is and reports whether there was anything.
+func (c *seqClient) tryRead(uintptr) (done bool) {
 	for {
-		n, err := unix.Read(c.fd, buf)
-		if err != unix.EINTR {
-			return buf[:max(n, 0)], err
+		n, _, errno := unix.RawSyscall(unix.SYS_READ, uintptr(c.fd), uintptr(unsafe.Pointer(&c.buf[0])), uintptr(len(c.buf)))
+		if errno == unix.EINTR {
+			continue
 		}
+		c.got, c.fail = int(n), errno
+		return errno != unix.EAGAIN
 	}
 }
 
@@ -86,12 +130,12 @@ func (c *seqClient) read(buf []byte) ([]byte, error) {
 // the call or not at all.
 func (c *seqClient) write(event []byte) error {
 	for {
-		n, err := unix.Write(c.fd, event)
+		n, _, errno := unix.RawSyscall(unix.SYS_WRITE, uintptr(c.fd), uintptr(unsafe.Pointer(&event[0])), uintptr(len(event)))
 		switch {
-		case err == unix.EINTR:
-		case err != nil:
-			return err
-		case n != len(event):
+		case errno == unix.EINTR:
+		case errno != 0:
+			return errno
+		case int(n) != len(event):
 			return fmt.Errorf("%d of %d bytes were taken", n, len(event))
 		default:
 			return nil
@@ -127,14 +171,14 @@ func (c *seqClient) room(of uint8) (cells int, there bool) {
 	return int(pool.inputFree), true
 }
 
-// createPort makes a port with a number of our choice. Where queue is not
-// negative, what arrives is stamped with that queue's time.
+// createPort makes a port with a number of our choice. Unless queue is noQueue, what
+// arrives is stamped with that queue's time.
 func (c *seqClient) createPort(number uint8, name string, capability uint32, queue int) error {
 	info := seqPortInfo{
 		addr: seqAddr{c.id, number}, name: seqText(name), capability: capability,
 		kind: seqTypeMIDI | seqTypeSoftware | seqTypeProgram, midiChannels: 16, flags: seqGivenPort,
 	}
-	if queue >= 0 {
+	if queue != noQueue {
 		info.flags |= seqStampsArrival | seqStampsReal
 		info.timeQueue = uint8(queue)
 	}
@@ -224,7 +268,26 @@ func newClientPort(client *seqClientInfo, port *seqPortInfo) clientPort {
 // from the stamps.
 const seqTimerRate = 10
 
-// startQueue starts a queue to take time from.
+// startClock starts a queue to take time from. Without one all ages are 0.
+func (c *seqClient) startClock() *seqClock {
+	queue, err := c.startQueue()
+	if err != nil {
+		queue = noQueue
+	}
+	return newSeqClock(queue, func() (time.Duration, bool) { return c.queueTime(queue) })
+}
+
+const noQueue = -1
+
+// queueTime is the time of a queue.
+func (c *seqClient) queueTime(queue int) (now time.Duration, ok bool) {
+	status := seqQueueStatus{queue: int32(queue)}
+	if queue == noQueue || c.request(seqGetQueueStatus, unsafe.Pointer(&status)) != 0 {
+		return 0, false
+	}
+	return time.Duration(status.seconds)*time.Second + time.Duration(status.nanos), true
+}
+
 func (c *seqClient) startQueue() (number int, err error) {
 	info := seqQueueInfo{owner: int32(c.id), locked: 1, name: seqText(ourName)}
 	if err := c.ask(seqCreateQueue, unsafe.Pointer(&info)); err != nil {

@@ -90,7 +90,7 @@ func seqKind(status byte) (kind byte, ok bool) {
 		return [...]byte{seqNoteOff, seqNoteOn, seqKeyPressure, seqController, seqProgram, seqChannelPressure, seqPitchBend}[status>>4-8], true
 	}
 	kind = [...]byte{0, seqQuarterFrame, seqSongPosition, seqSongSelect, 0, 0, seqTuneRequest, 0,
-		seqClock, 0, seqStart, seqContinue, seqStop, 0, seqActiveSensing, seqReset}[status&0x0F]
+		seqTimingClock, 0, seqStart, seqContinue, seqStop, 0, seqActiveSensing, seqReset}[status&0x0F]
 	return kind, kind != 0
 }
 
@@ -164,7 +164,7 @@ func (e seqEvent) decode(buf *[12]byte) []byte {
 		return append(buf[:0], 0xF1, clamp7(value))
 	case seqTuneRequest:
 		return append(buf[:0], 0xF6)
-	case seqClock:
+	case seqTimingClock:
 		return append(buf[:0], 0xF8)
 	case seqStart:
 		return append(buf[:0], 0xFA)

@@ -31,7 +31,7 @@ func newStranger(t *testing.T, name string) *stranger {
 		t.Fatal(err)
 	}
 	t.Cleanup(c.close)
-	if err := c.createPort(0, name, seqInputUse|seqOutputUse, -1); err != nil {
+	if err := c.createPort(0, name, seqInputUse|seqOutputUse, noQueue); err != nil {
 		t.Fatal(err)
 	}
 	return &stranger{c, make([]byte, 11*seqEventSize)} // of short events it takes a few at once

@@ -84,10 +84,19 @@ type seqOut struct {
 	encoder   seqEncoder
 	finding   sync.Mutex              // finds one list of receivers at a time
 	receivers atomic.Pointer[[]uint8] // the programs that are connected
+
+	room    int // places that all receivers are known to have
+	asked   time.Duration
+	askedOf *[]uint8
 }
 
-// spareCells is how many of a receiver's places are left to others, who don't ask.
-const spareCells = 8
+// How much room a receiver has is asked for when the last answer is used up: half
+// of that room, since others may send to it too, or older than roomFor. spareCells
+// are left to those who don't ask.
+const (
+	spareCells = 8
+	roomFor    = 10 * time.Millisecond
+)
 
 // findReceivers finds out which programs get what is sent. Devices are not among
 // them: the kernel passes their messages on at once.
@@ -105,8 +114,8 @@ func (o *seqOut) findReceivers() {
 
 // Send sends to whoever is connected, once all of them have room: the kernel
 // throws away all that waits for a program when it gets one event too many. Hot
-// path: no allocation, never waits; a request of the kernel for each program, and
-// one for each piece.
+// path: no allocation, never waits; a request of the kernel for each piece, and at
+// times one for each program.
 func (o *seqOut) Send(msg []byte) (taken int, err error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -133,17 +142,28 @@ func (o *seqOut) Send(msg []byte) (taken int, err error) {
 	return taken, nil
 }
 
-// hasRoom reports whether all programs that are connected have room.
+// hasRoom reports whether all programs that are connected have room, and counts
+// it as taken if so.
 func (o *seqOut) hasRoom(cells int) bool {
 	list := o.receivers.Load()
-	if list == nil {
+	if list == nil || len(*list) == 0 {
 		return true
 	}
-	for _, client := range *list {
-		if room, there := o.system.play.room(client); there && room < cells+spareCells {
+	now := o.system.clock.elapsed()
+	if o.room < cells || now-o.asked >= roomFor || list != o.askedOf {
+		free := maxPool
+		for _, client := range *list {
+			if room, there := o.system.play.room(client); there {
+				free = min(free, room-spareCells)
+			}
+		}
+		o.room, o.asked, o.askedOf = 0, now, list
+		if free < cells {
 			return false
 		}
+		o.room = max(free/2, cells)
 	}
+	o.room -= cells
 	return true
 }
 

@@ -5,13 +5,10 @@ package midiio
 import (
 	"errors"
 	"fmt"
-	"runtime"
 	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
-	"time"
-	"unsafe"
 
 	"golang.org/x/sys/unix"
 )
@@ -19,18 +16,16 @@ import (
 // seqSystem reaches ports straight through the kernel's sequencer device.
 //
 // It is two clients. The one that others see as "bedd" has the ports; whatever
-// arrives at any of them is read by one thread, which hands it on by the port that
-// it came to. The other asks, connects, and hears what the kernel announces: the
+// arrives at any of them is read by one goroutine, which hands it on by the port
+// that it came to. The other asks, connects, and hears what the kernel announces: the
 // kernel lets a client do one thing at a time, and to connect a device may take
 // it long enough to be heard.
 //
-// The kernel stamps what arrives with the time of a queue, which has nothing to do
-// with other clocks. The thread asks for that time after each read; the
-// difference is the message's age, which the session takes off its own clock. Where
-// no queue is to be had, the age is 0.
+// The kernel stamps what arrives (see seqClock); the session takes a message's age
+// off its own clock. Where no queue is to be had for that, the age is 0.
 type seqSystem struct {
 	play, watch *seqClient
-	queue       int // whose time stamps what arrives, or -1
+	clock       *seqClock
 	changed     chan struct{}
 	closing     atomic.Bool
 	ended       sync.WaitGroup // the two readers
@@ -49,12 +44,10 @@ const watchPort = 0
 
 // The numbers of our ports. Those below firstLink are for ports that others
 // connect to, since most tools take the first that they find; from there to
-// lastLink they are for what is connected to devices. One is only for bedd to wake
-// its own reader.
+// lastLink they are for what is connected to devices.
 const (
 	firstLink = 8
 	lastLink  = 251
-	wakePort  = 252
 )
 
 // What inputs and outputs of ours may be used for. That an output can be written
@@ -66,12 +59,12 @@ const (
 )
 
 func openALSA() (System, error) {
-	s := &seqSystem{changed: make(chan struct{}, 1), next: firstLink, queue: -1}
+	s := &seqSystem{changed: make(chan struct{}, 1), next: firstLink}
 	var err error
 	if s.watch, err = openSeqClient(ourName+" watch", 0); err != nil {
 		return nil, err
 	}
-	if err = s.watch.createPort(watchPort, "announcements", seqCanWrite|seqNoExport, -1); err == nil {
+	if err = s.watch.createPort(watchPort, "announcements", seqCanWrite|seqNoExport, noQueue); err == nil {
 		err = s.watch.connect(seqAddr{seqSystemClient, seqAnnouncePort}, seqAddr{s.watch.id, watchPort})
 	}
 	if err != nil {
@@ -82,19 +75,11 @@ func openALSA() (System, error) {
 		s.watch.close()
 		return nil, err
 	}
-	if err = s.play.createPort(wakePort, "wake", seqCanWrite|seqNoExport, -1); err != nil {
-		s.watch.close()
-		s.play.close()
-		return nil, fmt.Errorf("MIDI sequencer: %w", err)
-	}
 	s.play.growPools()
-	if queue, err := s.play.startQueue(); err == nil {
-		s.queue = queue
-	}
+	s.clock = s.play.startClock()
 	s.ended.Add(2)
 	go func() {
 		defer s.ended.Done()
-		runtime.LockOSThread()
 		s.readNotes()
 	}()
 	go func() {
@@ -148,7 +133,7 @@ func (s *seqSystem) readNotes() {
 			s.dispatch(read)
 		case errors.Is(err, unix.ENOSPC): // the kernel has thrown away all that waited
 			s.overrun()
-		case !isFull(err):
+		case !isFull(err): // closed
 			return
 		}
 	}
@@ -156,7 +141,8 @@ func (s *seqSystem) readNotes() {
 
 // dispatch hands each event that was read to its port. Hot path: no allocation.
 func (s *seqSystem) dispatch(read []byte) {
-	now, timed := s.now()
+	now := s.clock.elapsed()
+	defer s.clock.keep(now)
 	for {
 		e, rest, ok := splitEvent(read)
 		if !ok {
@@ -177,24 +163,8 @@ func (s *seqSystem) dispatch(read []byte) {
 		if len(bytes) == 0 {
 			continue
 		}
-		age := time.Duration(0)
-		if at, stamped := e.stamp(uint8(s.queue)); stamped && timed {
-			age = max(now-at, 0)
-		}
-		in.hand(age, bytes)
+		in.hand(s.clock.age(now, e), bytes)
 	}
-}
-
-// now is the time of the queue that stamps what arrives.
-func (s *seqSystem) now() (now time.Duration, ok bool) {
-	if s.queue < 0 {
-		return 0, false
-	}
-	status := seqQueueStatus{queue: int32(s.queue)}
-	if s.play.request(seqGetQueueStatus, unsafe.Pointer(&status)) != 0 {
-		return 0, false
-	}
-	return time.Duration(status.seconds)*time.Second + time.Duration(status.nanos), true
 }
 
 // overrun notes that what waited for us has been thrown away.
@@ -332,7 +302,7 @@ func (s *seqSystem) makePort(name string, capability uint32) (number uint8, err 
 		if s.ins[number].Load() != nil || s.outs[number].Load() != nil {
 			continue
 		}
-		if err = s.play.createPort(number, name, capability, s.queue); err == nil {
+		if err = s.play.createPort(number, name, capability, s.clock.queue); err == nil {
 			return number, nil
 		}
 	}
@@ -386,7 +356,7 @@ func (s *seqSystem) share(way Way, name string, capability uint32) (number uint8
 		in, out := s.ins[number].Load(), s.outs[number].Load()
 		switch {
 		case in == nil && out == nil:
-			err = s.play.createPort(number, name, capability, s.queue)
+			err = s.play.createPort(number, name, capability, s.clock.queue)
 		case way == In && in == nil && out.info.Name == name, way == Out && out == nil && in.info.Name == name:
 			err = s.play.allow(number, seqInputUse|seqOutputUse)
 		default:
@@ -446,22 +416,8 @@ func (s *seqSystem) Close() error {
 			out.shut()
 		}
 	}
-	s.wake(s.play)
-	s.wake(s.watch)
-	s.ended.Wait()
 	s.play.close()
 	s.watch.close()
+	s.ended.Wait()
 	return nil
-}
-
-// wake ends a client's waiting for events by sending it one. When that finds no
-// room, the client doesn't wait.
-func (s *seqSystem) wake(c *seqClient) {
-	var e [seqEventSize]byte
-	e[seqAtType], e[seqAtQueue] = seqUser0, seqDirect
-	e[seqAtDest], e[seqAtDest+1] = c.id, wakePort
-	if c == s.watch {
-		e[seqAtDest+1] = watchPort
-	}
-	_ = c.write(e[:])
 }

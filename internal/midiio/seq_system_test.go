@@ -15,13 +15,17 @@ import (
 // it as it stands, and what is put in is taken for what the kernel gives.
 func pipeSystem(t *testing.T) (s *seqSystem, device int) {
 	t.Helper()
-	pair, err := unix.Socketpair(unix.AF_UNIX, unix.SOCK_SEQPACKET|unix.SOCK_CLOEXEC, 0)
+	pair, err := unix.Socketpair(unix.AF_UNIX, unix.SOCK_SEQPACKET|unix.SOCK_CLOEXEC|unix.SOCK_NONBLOCK, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = unix.Close(pair[0]); _ = unix.Close(pair[1]) })
-	c := &seqClient{fd: pair[0], id: 128}
-	s = &seqSystem{play: c, watch: &seqClient{fd: pair[0], id: 129}, queue: -1, changed: make(chan struct{}, 1), next: firstLink}
+	c, err := newSeqClient(pair[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.id = 128
+	t.Cleanup(func() { c.close(); _ = unix.Close(pair[1]) })
+	s = &seqSystem{play: c, watch: &seqClient{id: 129}, clock: newSeqClock(noQueue, func() (time.Duration, bool) { return 0, false }), changed: make(chan struct{}, 1), next: firstLink}
 	return s, pair[1]
 }
 
@@ -114,7 +118,7 @@ func TestSeqNews(t *testing.T) {
 		{event(seqSubscribed, 20, 0, 128, 9), true},
 		{event(seqUnsubscribed, 128, 9, 20, 0), true},
 		{event(seqUnsubscribed, 21, 0, 20, 0), false}, // between others
-		{event(seqUser0, 20, 0), false},
+		{event(90, 20, 0), false},
 	} {
 		e, _, _ := splitEvent(c.event)
 		if got := s.isNews(e); got != c.want {
