@@ -126,6 +126,7 @@ func TestBadInput(t *testing.T) {
 		"stillness":                 {render("--stillness", "7"), "--stillness 7 is out of range 0…1"},
 		"an unknown command":        {[]string{"sing"}, "there is no command \"sing\""},
 		"an unknown flag":           {[]string{"play", "--loud"}, "unknown flag: --loud: see bedd play --help"},
+		"an unknown driver":         {[]string{"ports", "--driver", "oss"}, "--driver \"oss\" is not known: use auto, alsa or rtmidi"},
 		"two plans":                 {[]string{"render", "a", "b"}, "takes one plan at most, not 2"},
 		"nothing to play with":      {[]string{"play"}, "there is nothing to play with"},
 		"a broken player":           {[]string{"play", "--player", file(t, "evening.mid", "MThd")}, "evening.mid: byte "},

@@ -20,7 +20,7 @@ const (
 
 	// echoEarly is how long before it was sent a message may seem to come back, for
 	// the inaccuracy of the kernel's stamps.
-	echoEarly = time.Millisecond
+	echoEarly = 2 * time.Millisecond
 
 	echoSlots = 1 << 14
 )
@@ -40,6 +40,12 @@ type echo struct {
 func (e *echo) noteSent(at time.Duration, msg []byte) {
 	slot, rest := e.slot(msg)
 	slot.Store((at.Microseconds()+1)<<16 | rest)
+}
+
+// forget takes back noteSent: the message did not go out.
+func (e *echo) forget(msg []byte) {
+	slot, _ := e.slot(msg)
+	slot.Store(0)
 }
 
 // heard reports whether a message that arrives is to be cut, since it was sent a

@@ -73,6 +73,9 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	}
 	taken, err := o.port.Send(msg)
 	if errors.Is(err, ErrSlow) {
+		if fromStart && taken == 0 {
+			o.echo.forget(msg)
+		}
 		return taken, false
 	}
 	if fromStart {

@@ -234,6 +234,14 @@ func (s *rtmidiSystem) OpenVirtualOut(name string) (OutPort, error) {
 	return out, nil
 }
 
+// virtualClient is the client of a port that others may connect to.
+func virtualClient(way Way) string {
+	if way == Out {
+		return ourName + " out"
+	}
+	return ourName + " in"
+}
+
 func (s *rtmidiSystem) openVirtual(p *rtmidiPort, way Way, name string, prepare func(lister) error) error {
 	if runtime.GOOS == "windows" {
 		return ErrVirtual
