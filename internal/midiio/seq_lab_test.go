@@ -336,7 +336,7 @@ func TestLabStamps(t *testing.T) {
 			}
 		}
 		t.Logf("200 notes that waited for up to 70 ms; a stamp is %v from the time of sending, at most", worst.Round(time.Microsecond))
-		if worst > 2*time.Millisecond {
+		if worst > 10*time.Millisecond {
 			t.Errorf("a stamp is off by %v", worst)
 		}
 	})
@@ -403,12 +403,16 @@ func TestLabOverrunThere(t *testing.T) {
 		out.Send(on(0, 60, 1))
 		out.Send(off(0, 60))
 		port := out.port.(*seqOut)
-		none := []uint8{}
-		port.receivers.Store(&none) // the moment in which others were quicker
+		port.mu.Lock()
+		port.room, port.asked = 1000, port.system.clock.elapsed()+time.Hour // others were quicker than this answer
+		port.askedOf = port.receiver.Load()
+		port.mu.Unlock()
 		for i := range 600 {
 			out.Send(control(0, 1, byte(i%128)))
 		}
-		port.findReceivers()
+		port.mu.Lock()
+		port.room = 0
+		port.mu.Unlock()
 		eventually(t, "the news", func() (int, bool) { return 0, out.Overruns() > 0 })
 		if _, err := full.read(full.buf); err != unix.ENOSPC {
 			t.Fatalf("reading says %v", err)
@@ -419,7 +423,42 @@ func TestLabOverrunThere(t *testing.T) {
 	})
 }
 
-// With all places taken, bedd says so; the pools are as large as they get.
+// Of several programs on one port, one that has stopped holds up none.
+func TestLabOneOfSeveralStops(t *testing.T) {
+	onALSA(t, func(t *testing.T, s labSystem) {
+		cmd, _ := monitor(t)
+		awake := newStranger(t, "awake")
+		ports := running(t, PortsConfig{System: s, Clock: clockOf(time.Now())})
+		out, err := ports.VirtualOut("bedd")
+		if err != nil {
+			t.Fatal(err)
+		}
+		own := out.port.(*seqOut)
+		peer, _ := parseAddr(monitorPort(t, s).Address)
+		for _, to := range []seqAddr{{awake.id, 0}, peer} {
+			if err := awake.connect(own.own, to); err != nil {
+				t.Fatal(err)
+			}
+			eventually(t, "the connection", func() (int, bool) {
+				return 0, (own.receiver.Load() == nobody) == (to == peer)
+			})
+		}
+		if err := cmd.Process.Signal(syscall.SIGSTOP); err != nil {
+			t.Fatal(err)
+		}
+		for i := range 1000 {
+			out.Send(numbered(i))
+			if got := awake.take(t); !bytes.Equal(got, numbered(i)) {
+				t.Fatalf("note %d: % X, want % X", i, got, numbered(i))
+			}
+		}
+		if out.Delayed() != 0 {
+			t.Errorf("%d were delayed", out.Delayed())
+		}
+	})
+}
+
+// The pools are as large as they get.
 func TestLabPools(t *testing.T) {
 	onALSA(t, func(t *testing.T, s labSystem) {
 		if room, there := s.System.(*seqSystem).watch.room(s.System.(*seqSystem).play.id); !there || room != maxPool {

@@ -81,14 +81,16 @@ func (in *seqIn) Close() error {
 // seqOut is an open output.
 type seqOut struct {
 	seqPort
-	encoder   seqEncoder
-	finding   sync.Mutex              // finds one list of receivers at a time
-	receivers atomic.Pointer[[]uint8] // the programs that are connected
+	encoder  seqEncoder
+	finding  sync.Mutex    // finds the receiver once at a time
+	receiver atomic.Uint32 // the client of the program that gets all, or nobody
 
-	room    int // places that all receivers are known to have
+	room    int // places that the receiver is known to have
 	asked   time.Duration
-	askedOf *[]uint8
+	askedOf uint32
 }
+
+const nobody = seqSystemClient
 
 // How much room a receiver has is asked for when the last answer is used up: half
 // of that room, since others may send to it too, or older than roomFor. spareCells
@@ -98,24 +100,25 @@ const (
 	roomFor    = 10 * time.Millisecond
 )
 
-// findReceivers finds out which programs get what is sent. Devices are not among
-// them: the kernel passes their messages on at once.
-func (o *seqOut) findReceivers() {
+// findReceiver finds out which program gets what is sent. A device is not asked
+// for its room: the kernel passes on to it at once. Nor is anybody where several
+// are connected, as they may be to a port that others connect to: one that has
+// stopped must not hold up the rest.
+func (o *seqOut) findReceiver() {
 	o.finding.Lock()
 	defer o.finding.Unlock()
-	var list []uint8
-	for _, reader := range o.system.watch.readers(o.own) {
-		if reader.client >= firstProgram {
-			list = append(list, reader.client)
-		}
+	readers := o.system.watch.readers(o.own)
+	if len(readers) == 1 && readers[0].client >= firstProgram {
+		o.receiver.Store(uint32(readers[0].client))
+	} else {
+		o.receiver.Store(nobody)
 	}
-	o.receivers.Store(&list)
 }
 
-// Send sends to whoever is connected, once all of them have room: the kernel
-// throws away all that waits for a program when it gets one event too many. Hot
-// path: no allocation, never waits; a request of the kernel for each piece, and at
-// times one for each program.
+// Send sends to whoever is connected, and to a program that is so alone once it
+// has room: the kernel throws away all that waits for a program when it gets one
+// event too many. Hot path: no allocation, never waits; a request of the kernel for
+// each piece, and at times one for the room.
 func (o *seqOut) Send(msg []byte) (taken int, err error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -142,22 +145,20 @@ func (o *seqOut) Send(msg []byte) (taken int, err error) {
 	return taken, nil
 }
 
-// hasRoom reports whether all programs that are connected have room, and counts
-// it as taken if so.
+// hasRoom reports whether the receiver has room, and counts it as taken if so.
 func (o *seqOut) hasRoom(cells int) bool {
-	list := o.receivers.Load()
-	if list == nil || len(*list) == 0 {
+	client := o.receiver.Load()
+	if client == nobody {
 		return true
 	}
 	now := o.system.clock.elapsed()
-	if o.room < cells || now-o.asked >= roomFor || list != o.askedOf {
-		free := maxPool
-		for _, client := range *list {
-			if room, there := o.system.play.room(client); there {
-				free = min(free, room-spareCells)
-			}
+	if o.room < cells || now-o.asked >= roomFor || client != o.askedOf {
+		free, there := o.system.play.room(uint8(client))
+		if !there {
+			return true // that it has gone is told elsewhere
 		}
-		o.room, o.asked, o.askedOf = 0, now, list
+		free -= spareCells
+		o.room, o.asked, o.askedOf = 0, now, client
 		if free < cells {
 			return false
 		}
@@ -175,7 +176,12 @@ func (o *seqOut) bounced(e seqEvent) {
 	}
 }
 
+// overrun counts what can be made good: where several are connected nobody knows
+// who lost something.
 func (o *seqOut) overrun() {
+	if o.receiver.Load() == nobody {
+		return
+	}
 	o.overruns.Add(1)
 	o.system.tell()
 }

@@ -199,7 +199,7 @@ func (s *seqSystem) readAnnouncements() {
 		}
 		for i := range s.outs {
 			if out := s.outs[i].Load(); out != nil {
-				out.findReceivers()
+				out.findReceiver()
 			}
 		}
 		s.tell()
@@ -243,7 +243,7 @@ func (s *seqSystem) OpenOut(info PortInfo) (OutPort, error) {
 	if err != nil {
 		return nil, err
 	}
-	out.findReceivers()
+	out.findReceiver()
 	return out, nil
 }
 
