@@ -18,7 +18,7 @@ test: install
 test-alsa:
 	@scripts/test-alsa
 
-# Latency there: the kernel's own route, a bare loop on the driver, bedd.
+# Latency there: the kernel's own route, programs in C, the drivers, bedd.
 bench-alsa:
 	@scripts/test-alsa -test.run MeasureLatency
 

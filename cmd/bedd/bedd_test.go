@@ -126,6 +126,7 @@ func TestBadInput(t *testing.T) {
 		"stillness":                 {render("--stillness", "7"), "--stillness 7 is out of range 0…1"},
 		"an unknown command":        {[]string{"sing"}, "there is no command \"sing\""},
 		"an unknown flag":           {[]string{"play", "--loud"}, "unknown flag: --loud: see bedd play --help"},
+		"an unknown driver":         {[]string{"ports", "--driver", "oss"}, "--driver \"oss\" is not known: use auto, alsa or rtmidi"},
 		"two plans":                 {[]string{"render", "a", "b"}, "takes one plan at most, not 2"},
 		"nothing to play with":      {[]string{"play"}, "there is nothing to play with"},
 		"a broken player":           {[]string{"play", "--player", file(t, "evening.mid", "MThd")}, "evening.mid: byte "},
@@ -412,10 +413,10 @@ func TestWithoutCgo(t *testing.T) {
 	if out, err := exec.Command(plain, "render", "--performance", demo).CombinedOutput(); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
-	learn := exec.Command(plain, "ports", "--learn")
+	learn := exec.Command(plain, "ports", "--learn", "--driver", "rtmidi")
 	out, _ = learn.CombinedOutput()
 	if want := "bedd: " + midiio.ErrBuild.Error() + "\n"; learn.ProcessState.ExitCode() != 1 || string(out) != want {
-		t.Errorf("ports --learn without cgo: exit %d, %q, want %q", learn.ProcessState.ExitCode(), out, want)
+		t.Errorf("ports --learn --driver rtmidi without cgo: exit %d, %q, want %q", learn.ProcessState.ExitCode(), out, want)
 	}
 }
 

@@ -16,14 +16,19 @@ const guardPatience = 3 * time.Second
 
 // newGuard is the process that play starts beside itself.
 func newGuard() *cobra.Command {
-	return &cobra.Command{
+	driver := string(midiio.DriverAuto)
+	cmd := &cobra.Command{
 		Use:     "guard",
 		Short:   "End the notes of a bedd that dies; bedd play starts it",
 		Example: "  bedd play --no-guard",
 		Hidden:  true,
 		Args:    cobra.NoArgs,
-		RunE:    func(*cobra.Command, []string) error { return guard.Serve(midiio.OpenSystem) },
+		RunE: func(*cobra.Command, []string) error {
+			return guard.Serve(func() (midiio.System, error) { return midiio.OpenSystem(midiio.Driver(driver)) })
+		},
 	}
+	cmd.Flags().StringVar(&driver, "driver", driver, "as in play")
+	return cmd
 }
 
 // waitForGuards waits until no guard of an earlier bedd is at work.
@@ -41,14 +46,14 @@ func waitForGuards(screen *screen) {
 }
 
 // startGuard sets a guard over the outputs, and says so when there is none.
-func (r *midiRig) startGuard(screen *screen) {
+func (r *midiRig) startGuard(driver string, screen *screen) {
 	var duty guard.Duty
 	for _, o := range r.opened {
 		duty.Outs = append(duty.Outs, o.Port())
 	}
 	program, err := os.Executable()
 	if err == nil {
-		r.guard, err = guard.Start(program, []string{"guard"}, duty)
+		r.guard, err = guard.Start(program, []string{"guard", "--driver", driver}, duty)
 	}
 	if err != nil {
 		screen.line("no guard: " + err.Error())

@@ -86,7 +86,7 @@ func TestLabDemoPlayedIn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text, err := exec.Command("aplaymidi", "-d", "0", "-p", "bedd in", demo).CombinedOutput(); err != nil {
+	if text, err := exec.Command("aplaymidi", "-d", "0", "-p", "bedd", demo).CombinedOutput(); err != nil {
 		t.Fatalf("aplaymidi: %v\n%s", err, text)
 	}
 	time.Sleep(time.Second)

@@ -22,6 +22,7 @@ type midiFlags struct {
 	outsPiano []string
 	outsBed   []string
 	thru      string
+	driver    string
 	virtual   bool
 	noMIDI    bool
 	noSetup   bool
@@ -36,6 +37,7 @@ func (f *midiFlags) flags(cmd *cobra.Command) {
 	flags.StringArrayVar(&f.outsPiano, "out-piano", nil, "a MIDI output for the piano alone")
 	flags.StringArrayVar(&f.outsBed, "out-bed", nil, "a MIDI output for the bed alone")
 	flags.StringVar(&f.thru, "thru", "auto", "whether the piano goes on to the outputs: auto (but not back to its own device), on, off")
+	flags.StringVar(&f.driver, "driver", "auto", "how to reach MIDI: alsa (the kernel's sequencer, on Linux), rtmidi (the portable library), auto (the best there is)")
 }
 
 // playFlags adds those that only play has.
@@ -67,11 +69,17 @@ func (f *midiFlags) wishes() (midiio.Wishes, error) {
 	default:
 		return w, badInput{fmt.Errorf("--thru %q is not known: use auto, on or off", f.thru)}
 	}
+	switch midiio.Driver(f.driver) {
+	case midiio.DriverAuto, midiio.DriverALSA, midiio.DriverRtMidi:
+	default:
+		return w, badInput{fmt.Errorf("--driver %q is not known: use auto, alsa or rtmidi", f.driver)}
+	}
 	return w, nil
 }
 
 // midiRig is the open ports of a live run.
 type midiRig struct {
+	system  midiio.System
 	ports   *midiio.Ports
 	outs    []session.Destination // none: the built-in sound alone
 	opened  []*midiio.Output      // the same outputs as ports
@@ -107,7 +115,7 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		return nil, nil
 	}
 	waitForGuards(screen)
-	system, choice, err := choosePorts(wishes)
+	system, choice, err := f.choosePorts(wishes)
 	if err != nil {
 		if f.wants() {
 			return nil, err
@@ -116,7 +124,7 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		return nil, nil
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	r := &midiRig{changes: make(chan midiio.Change, 64), stop: cancel}
+	r := &midiRig{system: system, changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
 		select {
 		case r.changes <- c:
@@ -128,18 +136,16 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		BedChannels: bedChannels(rig), Rewrites: rig.Share || rig.Out != 0 || len(rig.Player.Aside) > 0,
 	})
 	if err := r.openChosen(choice, f.virtual, wishes.Thru, screen, thru); err != nil {
-		cancel()
-		r.ports.Close()
+		r.end()
 		return nil, err
 	}
 	if len(r.ins) == 0 && len(r.outs) == 0 {
 		screen.line("no MIDI device")
-		cancel()
-		r.ports.Close()
+		r.end()
 		return nil, nil
 	}
 	if len(r.outs) > 0 && !f.noGuard {
-		r.startGuard(screen)
+		r.startGuard(f.driver, screen)
 	}
 	r.stopped.Add(1)
 	go func() {
@@ -166,8 +172,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 		if err != nil {
 			return err
 		}
-		r.opened = append(r.opened, out)
-		r.outs = append(r.outs, session.Destination{Port: out, Parts: v.Parts})
+		r.addOut(out, v.Parts)
 		screen.line("sends " + carried(v.Parts) + " to " + v.Port.Name + ": " + v.Why)
 	}
 	var open midiio.Outputs // what the virtual output adds for every input
@@ -181,8 +186,7 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 			parts = midiio.BedPart
 		}
 		open = 1 << len(r.outs)
-		r.opened = append(r.opened, out)
-		r.outs = append(r.outs, session.Destination{Port: out, Parts: parts})
+		r.addOut(out, parts)
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
 		in, err := r.ports.OpenIn(v.Port, thru(v.Outs|open))
@@ -212,6 +216,11 @@ func (r *midiRig) listen(screen *screen) {
 	}
 }
 
+func (r *midiRig) addOut(out *midiio.Output, parts midiio.Part) {
+	r.outs = append(r.outs, session.Destination{Port: out, Parts: parts})
+	r.opened = append(r.opened, out)
+}
+
 // carried says what an output carries.
 func carried(p midiio.Part) string {
 	switch p {
@@ -226,47 +235,62 @@ func carried(p midiio.Part) string {
 // close ends the ports; everything that sounded must have been ended before. It
 // tells what was missed.
 func (r *midiRig) close(screen *screen) {
-	for _, in := range r.ins {
-		for _, miss := range []struct {
-			n    uint64
-			what string
-		}{{in.Dropped(), "messages came faster than the bed could take"}, {in.TooLong(), "SysEx were too long and left out"}, {in.Broken(), "messages arrived in part and were left out"}} {
-			if miss.n > 0 {
-				screen.line(fmt.Sprintf("%s: %d %s", in.Port().Name, miss.n, miss.what))
-			}
-		}
-	}
-	for _, out := range r.opened {
-		if out.Refused() > 0 {
-			screen.line(fmt.Sprintf("%s: %d messages were too long and left out", out.Port().Name, out.Refused()))
-		}
-	}
-	r.stop()
-	r.stopped.Wait()
-	r.ports.Close()
+	r.end()
 	if r.guard != nil {
 		if err := r.guard.Dismiss(); err != nil {
 			screen.line("the guard did not hear that all is well: " + err.Error())
 		}
 	}
+	tell := func(port midiio.PortInfo, n uint64, what string) {
+		if n > 0 {
+			screen.line(fmt.Sprintf("%s: %d %s", port.Name, n, what))
+		}
+	}
+	for _, in := range r.ins {
+		tell(in.Port(), in.Dropped(), "messages came faster than the bed could take")
+		tell(in.Port(), in.TooLong(), "SysEx were too long and left out")
+		tell(in.Port(), in.Broken(), "messages arrived in part and were left out")
+	}
+	for _, out := range r.opened {
+		tell(out.Port(), out.Refused(), "messages were too long and left out")
+		tell(out.Port(), out.Delayed(), "messages had to wait: it takes them too slowly")
+		tell(out.Port(), out.LeftOut(), "messages were left out: it takes them too slowly")
+		tell(out.Port(), out.Overruns(), "times messages were lost that came faster than it takes them")
+	}
 }
 
-// choosePorts lists the machine's ports and decides which to take.
-func choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
-	system, err := midiio.OpenSystem()
+func (r *midiRig) end() {
+	r.stop()
+	r.stopped.Wait()
+	r.ports.Close()
+	r.system.Close()
+}
+
+// choosePorts lists the machine's ports and decides which to take. The system is
+// to be closed.
+func (f *midiFlags) choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
+	system, err := midiio.OpenSystem(midiio.Driver(f.driver))
 	if err != nil {
 		return nil, midiio.Choice{}, err
 	}
+	choice, err := choose(system, wishes)
+	if err != nil {
+		system.Close()
+		return nil, midiio.Choice{}, err
+	}
+	return system, choice, nil
+}
+
+func choose(system midiio.System, wishes midiio.Wishes) (midiio.Choice, error) {
 	inputs, err := system.Ins()
 	if err != nil {
-		return nil, midiio.Choice{}, err
+		return midiio.Choice{}, err
 	}
 	outputs, err := system.Outs()
 	if err != nil {
-		return nil, midiio.Choice{}, err
+		return midiio.Choice{}, err
 	}
-	choice, err := midiio.Choose(inputs, outputs, wishes)
-	return system, choice, err
+	return midiio.Choose(inputs, outputs, wishes)
 }
 
 // changed carries out the loss or the return of a port.

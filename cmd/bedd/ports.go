@@ -58,10 +58,11 @@ lines go to standard output, all else to standard error:
 			if err != nil {
 				return err
 			}
-			system, choice, err := choosePorts(wishes)
+			system, choice, err := f.choosePorts(wishes)
 			if err != nil {
 				return err
 			}
+			defer system.Close()
 			if learning {
 				return learn(system, midiio.Chosen(choice.Ins), cmd.OutOrStdout(), cmd.ErrOrStderr())
 			}

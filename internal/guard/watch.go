@@ -121,6 +121,9 @@ func (o *Outputs) End(d Duty, b *Board) error {
 		for _, msg := range msgs {
 			o.ports[i].Send(msg)
 		}
+		if err := o.ports[i].Close(); err != nil { // what waits for a slow device goes out first
+			troubles = append(troubles, fmt.Errorf("%s: %w", info.Name, err))
+		}
 	}
 	if l, can := o.system.(linker); can {
 		for _, link := range d.Links {

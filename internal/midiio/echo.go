@@ -23,6 +23,10 @@ const (
 	// gone.
 	echoMemory = 5 * time.Second
 
+	// echoEarly is how long before it was sent a message may seem to come back, for
+	// the inaccuracy of the kernel's stamps.
+	echoEarly = 2 * time.Millisecond
+
 	echoSlots = 1024
 )
 
@@ -60,6 +64,19 @@ func (e *echo) noteSent(at time.Duration, msg []byte) {
 	defer e.mu.Unlock()
 	e.sent[e.next] = sentOnce{hash, at, true}
 	e.next = (e.next + 1) % echoSlots
+}
+
+// forget takes back noteSent: the message did not go out.
+func (e *echo) forget(msg []byte) {
+	hash := hashOf(msg)
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	for i := range echoSlots {
+		if s := &e.sent[(e.next-1-i+echoSlots)%echoSlots]; s.open && s.hash == hash || s.hash == 0 {
+			s.open = false
+			return
+		}
+	}
 }
 
 // heard reports whether a message that arrives is to be cut, since it was sent a
@@ -116,7 +133,7 @@ func (e *echo) first(hash uint64, at, limit time.Duration) (found *sentOnce) {
 		if s.hash == 0 || at-s.at > limit {
 			break
 		}
-		if s.open && s.hash == hash && s.at <= at {
+		if s.open && s.hash == hash && s.at-echoEarly <= at {
 			found = s
 		}
 	}

@@ -9,6 +9,7 @@ const (
 	controller      = 0xB0
 	program         = 0xC0
 	channelPressure = 0xD0
+	pitchBend       = 0xE0
 	sysexStart      = 0xF0
 	sysexEnd        = 0xF7
 	metaEvent       = 0xFF // in files; on the wire FF is a reset

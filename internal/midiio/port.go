@@ -2,7 +2,9 @@ package midiio
 
 import (
 	"errors"
+	"fmt"
 	"strings"
+	"time"
 )
 
 // Way is the direction of a port, seen from bedd.
@@ -40,7 +42,10 @@ var (
 	ErrNoPort      = errors.New("no such MIDI port")
 	ErrSeveral     = errors.New("more than one MIDI port fits")
 	ErrVirtual     = errors.New("this system has no virtual MIDI ports: use a loop-back driver in its place")
-	ErrBuild       = errors.New("this bedd was built without cgo: no MIDI ports; build it with CGO_ENABLED=1, a C++ compiler and ALSA's headers")
+	ErrSlow        = errors.New("has no room: it takes its messages too slowly")
+	ErrOverrun     = errors.New("lost messages that came faster than they could be taken")
+	ErrBuild       = errors.New("this bedd was built without cgo, which the rtmidi driver needs: build it with CGO_ENABLED=1, a C++ compiler and, on Linux, ALSA's headers")
+	ErrNotLinux    = errors.New("the alsa driver is for Linux: use rtmidi")
 )
 
 // PortInfo is a port of the machine as it was when it was listed.
@@ -68,43 +73,71 @@ func (p PortInfo) Device() string {
 // String is the name and the address.
 func (p PortInfo) String() string { return p.Name + " " + p.Address }
 
+// portError says which port an error is about.
+func portError(info PortInfo, err error) error {
+	return fmt.Errorf("MIDI %v %q: %w", info.Way, info.Name, err)
+}
+
 // System is the machine's MIDI, or a stand-in for tests. Its methods may be
-// called from several goroutines. They allocate and may take milliseconds.
+// called from several goroutines, but not from a Receiver. They allocate and may
+// take milliseconds.
 type System interface {
 	// Ins and Outs list the ports as they are now. They fail with ErrNoSequencer,
 	// ErrPermission or ErrFull.
 	Ins() ([]PortInfo, error)
 	Outs() ([]PortInfo, error)
 
-	// OpenIn opens an input. From then on receive gets the bytes that arrive,
-	// good only during the call, on a thread of the port's own, one call at a
-	// time; the pieces need not be whole messages. It fails as Ins does, and with
-	// ErrGone or ErrBusy.
-	OpenIn(p PortInfo, receive func(bytes []byte)) (InPort, error)
+	// Changed gets a value when ports, or what they are connected to, may have
+	// changed, and when a port has lost messages. It is nil where the system tells
+	// nobody: there one has to look. Ports that come and go while nobody takes the
+	// value are told as one.
+	Changed() <-chan struct{}
+
+	// OpenIn opens an input. From then on receive gets what arrives. It fails as
+	// Ins does, and with ErrGone or ErrBusy.
+	OpenIn(p PortInfo, receive Receiver) (InPort, error)
 	// OpenOut opens an output, and fails as OpenIn does.
 	OpenOut(p PortInfo) (OutPort, error)
 
 	// OpenVirtualIn and OpenVirtualOut make a port that other programs can
 	// connect to. They fail as Ins does, and with ErrVirtual.
-	OpenVirtualIn(name string, receive func(bytes []byte)) (InPort, error)
+	OpenVirtualIn(name string, receive Receiver) (InPort, error)
 	OpenVirtualOut(name string) (OutPort, error)
+
+	// Close closes all ports that can be closed at any time.
+	Close() error
 }
+
+// Receiver takes the bytes that arrive at an input, good only during the call,
+// on a thread that is not the caller's, one call at a time; the pieces need not
+// be whole messages. age is how long ago they arrived, 0 where nobody knows.
+type Receiver func(age time.Duration, bytes []byte)
 
 // InPort is an open input.
 type InPort interface {
 	// Alive asks the system whether the port is there and still connected.
 	Alive() bool
-	// Close ends the input. It is only for an input whose device is gone: one that
-	// still gets notes may take the process down (see rtmidiIn). An input that is
-	// not wanted any more is left open and not listened to.
+	// Overruns is how often messages were lost because they came faster than they
+	// could be taken, as far as the system tells.
+	Overruns() uint64
+	// Close ends the input. Where the system tells no changes, it is only for an
+	// input whose device is gone: one that still gets notes may take the process
+	// down (see rtmidiIn). An input that is not wanted any more is left open there
+	// and not listened to.
 	Close() error
 }
 
-// OutPort is an open output. It serves one goroutine at a time.
+// OutPort is an open output. Send serves one goroutine at a time.
 type OutPort interface {
-	// Send sends one whole message, at most MaxSysEx bytes long. It says nothing
-	// about whether the message arrived: no system does.
-	Send(msg []byte)
+	// Send sends one whole message, or what is left of a SysEx, and doesn't wait.
+	// It reports how many bytes of it were taken. It fails with ErrSlow when the
+	// receiver has no room for the rest of it, which is to be sent later and before
+	// anything else, and with ErrGone. No error doesn't mean that the message has
+	// arrived: no system knows that of a device, and some know nothing at all.
+	Send(msg []byte) (taken int, err error)
+	// Overruns is how often messages that were taken have been lost because the
+	// receiver had no room, as far as the system tells.
+	Overruns() uint64
 	Alive() bool
 	Close() error
 }

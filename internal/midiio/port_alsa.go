@@ -6,21 +6,13 @@ import (
 	"strings"
 )
 
-// The names under which bedd appears in the system. On Linux each of its ports is
-// a client of its own. Those that others may connect to have names that tools
-// find with their first try.
+// The names under which bedd appears in the system. With the rtmidi driver each of
+// its ports is a client of its own on Linux, and those that others may connect to
+// have names that tools find with their first try.
 const (
 	ourName    = "bedd"
 	linkClient = ourName + " link" // connected by bedd to a device
 )
-
-// virtualClient is the client of a port that others may connect to.
-func virtualClient(way Way) string {
-	if way == Out {
-		return ourName + " out"
-	}
-	return ourName + " in"
-}
 
 // ours reports whether a program of that name is bedd.
 func ours(name string) bool {

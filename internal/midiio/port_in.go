@@ -19,7 +19,11 @@ type Input struct {
 	ring    Ring
 	tooLong atomic.Uint64
 	broken  atomic.Uint64
-	port    InPort // for Run only
+	age     time.Duration // of what is being received
+	last    time.Duration // the latest stamp given
+
+	port     InPort // for Run only
+	overruns uint64 // of the port, as Run last saw them
 
 	holdsMu sync.Mutex
 	holds   holds
@@ -85,10 +89,11 @@ func (in *Input) Broken() uint64 { return in.broken.Load() }
 
 // receiver is what an open port calls. Each opening gets a cutter of its own, so
 // that half a message from before a loss is not taken up after it.
-func (in *Input) receiver() func(bytes []byte) {
+func (in *Input) receiver() Receiver {
 	c := &cutter{emit: in.take}
-	return func(bytes []byte) {
+	return func(age time.Duration, bytes []byte) {
 		defer in.mishap()
+		in.age = age
 		c.write(bytes)
 		if c.long|c.broken != 0 {
 			in.tooLong.Add(c.long)
@@ -98,13 +103,15 @@ func (in *Input) receiver() func(bytes []byte) {
 	}
 }
 
-// take stamps a message, passes it to thru and leaves it for the core, unless it
-// is an echo. Hot path: no allocation; never waits but for thru.
+// take stamps a message with the time when it arrived, passes it to thru and
+// leaves it for the core, unless it is an echo. Stamps never go back. Hot path: no
+// allocation; never waits but for thru.
 func (in *Input) take(msg []byte) {
 	if !in.gate.Load() {
 		return
 	}
-	at := in.clock()
+	at := max(in.clock()-in.age, in.last)
+	in.last = at
 	if in.echo.heard(at, msg) {
 		return
 	}

@@ -8,7 +8,7 @@ import (
 )
 
 // newTestInput is an input that listens, and what its driver would call.
-func newTestInput(thru func(time.Duration, []byte)) (*Ports, func([]byte)) {
+func newTestInput(thru func(time.Duration, []byte)) (*Ports, Receiver) {
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }})
 	p.Listen(true)
 	in := p.addIn(p.newInput(PortInfo{}, thru), deafPort{})
@@ -20,7 +20,7 @@ func TestInputDoesNotAllocate(t *testing.T) {
 	p, receive := newTestInput(func(at time.Duration, msg []byte) { wire.Player(at, msg) })
 	msg := []byte{0x90, 60, 100}
 	n := testing.AllocsPerRun(1000, func() {
-		receive(msg)
+		receive(0, msg)
 		<-p.Wake()
 		p.Take()
 	})
@@ -45,7 +45,7 @@ func BenchmarkThru(b *testing.B) {
 	msg := []byte{0x90, 60, 100}
 	b.ReportAllocs()
 	for b.Loop() {
-		receive(msg)
+		receive(0, msg)
 		p.Take()
 	}
 }
@@ -65,8 +65,8 @@ func TestInputLetsGoWhatItHolds(t *testing.T) {
 	p.Listen(true)
 	keys := p.addIn(p.newInput(PortInfo{}, word(&thru)), deafPort{})
 	feet := p.addIn(p.newInput(PortInfo{}, word(&thru)), deafPort{})
-	keys.receiver()([]byte{0x90, 60, 100, 62, 100, 0x80, 60, 0, 0xB0, 64, 127, 66, 127, 66, 0, 0x95, 61, 1, 61, 0})
-	feet.receiver()([]byte{0xB0, 80, 127})
+	keys.receiver()(0, []byte{0x90, 60, 100, 62, 100, 0x80, 60, 0, 0xB0, 64, 127, 66, 127, 66, 0, 0x95, 61, 1, 61, 0})
+	feet.receiver()(0, []byte{0xB0, 80, 127})
 	thru = nil
 	feet.LetGo(word(&observed))
 	if len(thru)+len(observed) > 0 {
@@ -87,7 +87,7 @@ func TestInputHandsOverItsMishaps(t *testing.T) {
 	var caught any
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { panic("the clock's") }, Mishap: func() { caught = recover() }})
 	p.Listen(true)
-	p.addIn(p.newInput(PortInfo{}, nil), deafPort{}).receiver()([]byte{0x90, 60, 100})
+	p.addIn(p.newInput(PortInfo{}, nil), deafPort{}).receiver()(0, []byte{0x90, 60, 100})
 	if caught != "the clock's" {
 		t.Errorf("caught %v", caught)
 	}

@@ -73,7 +73,7 @@ func TestTroubleTexts(t *testing.T) {
 		{ErrGone, "no longer there: check its cable and power"},
 		{ErrFull, "the MIDI sequencer has no place left: end some of the programs that use MIDI, then try again"},
 		{ErrVirtual, "this system has no virtual MIDI ports: use a loop-back driver in its place"},
-		{ErrBuild, "this bedd was built without cgo: no MIDI ports; build it with CGO_ENABLED=1, a C++ compiler and ALSA's headers"},
+		{ErrBuild, "this bedd was built without cgo, which the rtmidi driver needs: build it with CGO_ENABLED=1, a C++ compiler and, on Linux, ALSA's headers"},
 	} {
 		if got := c.err.Error(); got != c.want {
 			t.Errorf("got %s, want %s", got, c.want)

@@ -1,6 +1,7 @@
 package midiio
 
 import (
+	"errors"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -9,24 +10,36 @@ import (
 // Output is an output of the session. It stays one and the same while its device
 // goes and comes back. Its methods may be called from several goroutines.
 //
-// A burst of up to 190 channel messages reaches a program that doesn't read for
-// a while; of more the system drops some without a word.
+// A receiver that is too slow for a burst gets it later, in full and in order, as
+// far as its system tells that it is full (see [System]): up to backlogSize bytes
+// wait, then messages are left out until it has caught up, and what they ended is
+// ended when it has. Where the system doesn't tell, a burst of up to 190 channel
+// messages reaches a program that doesn't read for a while; of more the system
+// drops some without a word.
 type Output struct {
 	link
-	clock   func() time.Duration
-	echo    *echo
-	mu      sync.Mutex
-	port    OutPort // nil while the device is gone
-	fresh   endings // sent since the last look at the port
-	unsure  endings // sent before it, and not known to have arrived
-	refused atomic.Uint64
+	clock    func() time.Duration
+	echo     *echo
+	slow     chan<- struct{} // gets a value when messages wait
+	told     bool            // the system tells of a loss at once
+	mu       sync.Mutex
+	port     OutPort // nil while the device is gone
+	fresh    endings // sent since the last look at the port, or since aged
+	unsure   endings // sent before it, and not known to have arrived
+	owed     endings // of messages that were left out
+	owes     bool
+	waiting  backlog
+	aged     time.Duration
+	overruns uint64 // of the port, that were seen
+	counts   struct{ refused, delayed, leftOut, overruns atomic.Uint64 }
 }
 
-// Send sends one whole message and reports false when the device is gone. Until
-// the loss is noticed, messages vanish; whatever they ended is ended again when
-// the device returns. A message that is not whole, or a SysEx longer than
-// MaxSysEx, is counted and left out. Hot path: no allocation besides the
-// driver's; one lock, held for the driver's send.
+// Send sends one whole message and reports false when the device is gone. It
+// doesn't wait for the receiver. Until a loss is noticed, messages vanish; whatever
+// they ended is ended again when the device returns. A message that is not whole,
+// or a SysEx longer than MaxSysEx, is counted and left out. Hot path: no
+// allocation besides the driver's and the backlog's at its first use; one lock,
+// held for the driver's send.
 func (o *Output) Send(msg []byte) bool {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -34,33 +47,122 @@ func (o *Output) Send(msg []byte) bool {
 		return false
 	}
 	if len(msg) > MaxSysEx || !whole(msg) {
-		o.refused.Add(1)
+		o.counts.refused.Add(1)
 		return true
 	}
-	o.echo.noteSent(o.clock(), msg) // before it can come back
-	o.port.Send(msg)
-	o.fresh.add(msg)
+	taken := 0
+	if o.drain() {
+		var done bool
+		if taken, done = o.hand(msg, true); done {
+			return true
+		}
+	}
+	o.later(msg, taken)
 	return true
+}
+
+// hand gives the port a message, or the rest of one. It is done with it when the
+// port has taken it or is gone.
+func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
+	at := o.clock()
+	if o.told && at-o.aged >= lookEvery {
+		o.unsure, o.fresh, o.aged = o.fresh, endings{}, at
+	}
+	if fromStart {
+		o.echo.noteSent(at, msg) // before it can come back
+	}
+	taken, err := o.port.Send(msg)
+	if errors.Is(err, ErrSlow) {
+		if fromStart && taken == 0 {
+			o.echo.forget(msg)
+		}
+		return taken, false
+	}
+	if fromStart {
+		o.fresh.add(msg)
+	}
+	return len(msg), true
+}
+
+// later puts a message, of which some bytes are taken, in the backlog, or leaves
+// it out.
+func (o *Output) later(msg []byte, taken int) {
+	if !o.owes && o.waiting.put(msg, taken) {
+		o.counts.delayed.Add(1)
+	} else { // taken is 0: nothing is begun while something waits
+		o.counts.leftOut.Add(1)
+		o.owed.add(msg)
+		o.owes = true
+	}
+	select {
+	case o.slow <- struct{}{}:
+	default: // it is known, or nobody has to
+	}
+}
+
+// drain sends what waits and what is owed and reports whether that is all.
+func (o *Output) drain() bool {
+	for o.waiting.messages > 0 {
+		taken, done := o.hand(o.waiting.first(), !o.waiting.partlyTaken)
+		o.waiting.take(taken)
+		if !done {
+			return false
+		}
+	}
+	if o.owes && o.owed.send(func(msg []byte) bool { _, done := o.hand(msg, true); return done }) {
+		o.owes = false
+	}
+	return !o.owes
+}
+
+// catchUp is drain for Run: with a port or without.
+func (o *Output) catchUp() bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.port == nil || o.drain()
 }
 
 // Refused is how many messages were left out so far because they were not whole
 // or longer than MaxSysEx.
-func (o *Output) Refused() uint64 { return o.refused.Load() }
+func (o *Output) Refused() uint64 { return o.counts.refused.Load() }
+
+// Delayed is how many messages had to wait so far because the receiver was full.
+func (o *Output) Delayed() uint64 { return o.counts.delayed.Load() }
+
+// LeftOut is how many messages were left out so far because too many waited.
+func (o *Output) LeftOut() uint64 { return o.counts.leftOut.Load() }
+
+// Overruns is how often the receiver lost messages for want of room, as far as
+// the system tells. What they ended was ended again.
+func (o *Output) Overruns() uint64 { return o.counts.overruns.Load() }
 
 // look asks the system for the port and reports whether it is alive, in which
-// case all that was sent before has arrived.
+// case all that was sent before has arrived, but for what the receiver is known to
+// have lost.
 func (o *Output) look() bool {
 	o.mu.Lock()
 	port := o.port
-	o.unsure.join(&o.fresh)
-	o.fresh = endings{}
+	if !o.told {
+		o.unsure.join(&o.fresh)
+		o.fresh = endings{}
+	}
 	o.mu.Unlock()
 	if port == nil || !port.Alive() {
 		return false
 	}
 	o.mu.Lock()
-	o.unsure = endings{}
-	o.mu.Unlock()
+	defer o.mu.Unlock()
+	if n := port.Overruns(); n != o.overruns {
+		o.counts.overruns.Add(n - o.overruns)
+		o.overruns = n
+		o.owed.join(&o.unsure)
+		o.owed.join(&o.fresh)
+		o.owes = true
+		o.drain()
+	}
+	if !o.told {
+		o.unsure = endings{}
+	}
 	return true
 }
 
@@ -69,6 +171,7 @@ func (o *Output) lose() {
 	o.mu.Lock()
 	port := o.port
 	o.port = nil
+	o.waiting.cut(&o.owed)
 	o.mu.Unlock()
 	if port != nil {
 		_ = port.Close() // there is no device left to be told
@@ -79,11 +182,42 @@ func (o *Output) lose() {
 func (o *Output) restore(port OutPort) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	o.unsure.join(&o.fresh)
-	o.unsure.send(port)
+	o.owed.join(&o.unsure)
+	o.owed.join(&o.fresh)
 	o.fresh, o.unsure = endings{}, endings{}
-	o.port = port
+	o.port, o.overruns, o.owes = port, port.Overruns(), true
+	o.drain()
 }
+
+// finish ends the output: what waits is cut down to what it ends, and that is
+// waited for, at most finishTries times finishEvery.
+func (o *Output) finish() error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if o.port == nil {
+		return nil
+	}
+	if o.waiting.messages > 0 {
+		o.waiting.cut(&o.owed)
+		o.owes = true
+	}
+	for range finishTries {
+		if o.drain() {
+			break
+		}
+		time.Sleep(finishEvery)
+	}
+	err := o.port.Close()
+	o.port = nil
+	return err
+}
+
+// How long the end of a run waits for a receiver that is full: 0.4 s, more than a
+// program needs that is only slow, and less than a player thinks bedd hangs.
+const (
+	finishTries = 200
+	finishEvery = 2 * time.Millisecond
+)
 
 // endControls are the control changes that end notes when they are sent with 0,
 // or with whatever value for the last two.
@@ -127,18 +261,29 @@ func (e *endings) join(more *endings) {
 	}
 }
 
-// send sends the whole set, notes first.
-func (e *endings) send(port OutPort) {
+// send sends the set, notes first, and takes out what was sent. It stops where
+// hand does, and reports whether it came to the end.
+func (e *endings) send(hand func(msg []byte) bool) bool {
 	for ch := range e.notes {
 		for key := range 128 {
-			if e.notes[ch][key/64]>>(key%64)&1 != 0 {
-				port.Send([]byte{noteOff | byte(ch), byte(key), releaseVelocity})
+			bit := uint64(1) << (key % 64)
+			if e.notes[ch][key/64]&bit == 0 {
+				continue
 			}
+			if !hand([]byte{noteOff | byte(ch), byte(key), releaseVelocity}) {
+				return false
+			}
+			e.notes[ch][key/64] &^= bit
 		}
 		for i, number := range endControls {
-			if e.controls[ch]>>i&1 != 0 {
-				port.Send([]byte{controller | byte(ch), number, 0})
+			if e.controls[ch]>>i&1 == 0 {
+				continue
 			}
+			if !hand([]byte{controller | byte(ch), number, 0}) {
+				return false
+			}
+			e.controls[ch] &^= 1 << i
 		}
 	}
+	return true
 }

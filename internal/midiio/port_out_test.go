@@ -16,13 +16,15 @@ type cable struct {
 	closed bool
 }
 
-func (c *cable) Send(msg []byte) {
+func (c *cable) Send(msg []byte) (int, error) {
 	if !c.pulled {
 		c.sent = append(c.sent, fmt.Sprintf("%X", msg))
 	}
+	return len(msg), nil
 }
-func (c *cable) Alive() bool  { return !c.pulled }
-func (c *cable) Close() error { c.closed = true; return nil }
+func (c *cable) Overruns() uint64 { return 0 }
+func (c *cable) Alive() bool      { return !c.pulled }
+func (c *cable) Close() error     { c.closed = true; return nil }
 
 func TestOutputRefuses(t *testing.T) {
 	c := new(cable)
@@ -124,9 +126,10 @@ func TestOutputDoesNotAllocate(t *testing.T) {
 
 type deafPort struct{}
 
-func (deafPort) Send([]byte)  {}
-func (deafPort) Alive() bool  { return true }
-func (deafPort) Close() error { return nil }
+func (deafPort) Send(msg []byte) (int, error) { return len(msg), nil }
+func (deafPort) Overruns() uint64             { return 0 }
+func (deafPort) Alive() bool                  { return true }
+func (deafPort) Close() error                 { return nil }
 
 func TestEndings(t *testing.T) {
 	for _, c := range []struct {
@@ -146,7 +149,9 @@ func TestEndings(t *testing.T) {
 		var e endings
 		e.add(c.msg)
 		port := new(cable)
-		e.send(port)
+		if !e.send(func(msg []byte) bool { _, err := port.Send(msg); return err == nil }) || e != (endings{}) {
+			t.Errorf("% X: not all was sent", c.msg)
+		}
 		if got := strings.Join(port.sent, " "); got != c.want {
 			t.Errorf("% X: %s, want %s", c.msg, got, c.want)
 		}

@@ -12,9 +12,7 @@ import (
 	"gitlab.com/gomidi/midi/v2/drivers/rtmididrv/imported/rtmidi"
 )
 
-// OpenSystem gives the machine's MIDI ports. It fails with ErrNoSequencer,
-// ErrPermission or ErrFull.
-func OpenSystem() (System, error) {
+func openRtMidi() (System, error) {
 	if err := probe(); err != nil {
 		return nil, err
 	}
@@ -39,6 +37,12 @@ const queueLength = 100
 // tries is how often a port is opened before the failure is believed: a list that
 // changes while it is read hides ports and puts others in their places.
 const tries = 3
+
+// Changed is nil: the driver tells nobody.
+func (s *rtmidiSystem) Changed() <-chan struct{} { return nil }
+
+// Close does nothing: no input can be closed at any time.
+func (s *rtmidiSystem) Close() error { return nil }
 
 func (s *rtmidiSystem) Ins() ([]PortInfo, error)  { return s.list(In) }
 func (s *rtmidiSystem) Outs() ([]PortInfo, error) { return s.list(Out) }
@@ -110,7 +114,7 @@ func listWith(l lister, way Way) []PortInfo {
 	return list
 }
 
-func (s *rtmidiSystem) OpenIn(info PortInfo, receive func([]byte)) (InPort, error) {
+func (s *rtmidiSystem) OpenIn(info PortInfo, receive Receiver) (InPort, error) {
 	var trouble error
 	for range tries {
 		in := &rtmidiIn{}
@@ -213,11 +217,7 @@ func newOwnName(way Way) string {
 	return fmt.Sprintf("%v %d.%d", way, os.Getpid(), opened.Add(1))
 }
 
-func portError(info PortInfo, err error) error {
-	return fmt.Errorf("MIDI %v %q: %w", info.Way, info.Name, err)
-}
-
-func (s *rtmidiSystem) OpenVirtualIn(name string, receive func([]byte)) (InPort, error) {
+func (s *rtmidiSystem) OpenVirtualIn(name string, receive Receiver) (InPort, error) {
 	in := &rtmidiIn{}
 	err := s.openVirtual(&in.rtmidiPort, In, name, func(l lister) error { return in.listen(l, receive) })
 	if err != nil {
@@ -232,6 +232,14 @@ func (s *rtmidiSystem) OpenVirtualOut(name string) (OutPort, error) {
 		return nil, err
 	}
 	return out, nil
+}
+
+// virtualClient is the client of a port that others may connect to.
+func virtualClient(way Way) string {
+	if way == Out {
+		return ourName + " out"
+	}
+	return ourName + " in"
 }
 
 func (s *rtmidiSystem) openVirtual(p *rtmidiPort, way Way, name string, prepare func(lister) error) error {

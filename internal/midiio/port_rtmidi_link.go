@@ -35,6 +35,9 @@ func (p *rtmidiPort) Alive() bool {
 	})
 }
 
+// Overruns is 0: the driver doesn't tell.
+func (p *rtmidiPort) Overruns() uint64 { return 0 }
+
 func (p *rtmidiPort) Close() error {
 	if p.handle.Close() != nil { // its text is garbage
 		return fmt.Errorf("MIDI %v %q could not be closed", p.info.Way, p.info.Name)
@@ -53,14 +56,14 @@ type rtmidiIn struct {
 	deaf atomic.Bool
 }
 
-func (in *rtmidiIn) listen(l lister, receive func([]byte)) error {
+func (in *rtmidiIn) listen(l lister, receive Receiver) error {
 	driver := l.(rtmidi.MIDIIn)
 	if err := driver.IgnoreTypes(false, true, true); err != nil { // SysEx yes, clock and active sensing no
 		return err
 	}
 	return driver.SetCallback(func(_ rtmidi.MIDIIn, bytes []byte, _ float64) {
 		if !in.deaf.Load() {
-			receive(bytes)
+			receive(0, bytes)
 		}
 	})
 }
@@ -79,12 +82,14 @@ const sysexChunk = 256
 
 // Send hands the message to the driver, whose result says nothing: it is fine
 // when the port has gone or the receiver is full.
-func (o *rtmidiOut) Send(msg []byte) {
-	for len(msg) > sysexChunk && runtime.GOOS == "linux" {
-		_ = o.driver.SendMessage(msg[:sysexChunk])
-		msg = msg[sysexChunk:]
+func (o *rtmidiOut) Send(msg []byte) (taken int, err error) {
+	rest := msg
+	for len(rest) > sysexChunk && runtime.GOOS == "linux" {
+		_ = o.driver.SendMessage(rest[:sysexChunk])
+		rest = rest[sysexChunk:]
 	}
-	_ = o.driver.SendMessage(msg)
+	_ = o.driver.SendMessage(rest)
+	return len(msg), nil
 }
 
 func (o *rtmidiOut) prepare(l lister) error {

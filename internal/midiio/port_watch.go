@@ -9,11 +9,21 @@ import (
 	"time"
 )
 
-// lookEvery is how often lost and returned ports are looked for. With half a
-// second the loss is noticed at the first look, the device taken up again at the
-// second, and a third try left within the two seconds in which a device that was
-// plugged in again is to work.
-const lookEvery = 500 * time.Millisecond
+const (
+	// lookEvery is how often lost and returned ports are looked for where the system
+	// doesn't tell. With half a second the loss is noticed at the first look, the
+	// device taken up again at the second, and a third try left within the two
+	// seconds in which a device that was plugged in again is to work.
+	lookEvery = 500 * time.Millisecond
+
+	// retryEvery is how often a port is tried again that is there and can't be
+	// opened, where the system tells of all else. It leaves four tries within half a
+	// second.
+	retryEvery = 100 * time.Millisecond
+
+	// drainEvery is how often messages that wait for a slow receiver are tried.
+	drainEvery = time.Millisecond
+)
 
 // Change tells of a port that went or came back.
 type Change struct {
@@ -49,6 +59,7 @@ type Ports struct {
 	cfg  PortsConfig
 	gate atomic.Bool // messages are let in
 	wake chan struct{}
+	slow chan struct{} // gets a value when messages wait for a slow receiver
 	echo echo
 
 	mu   sync.Mutex // guards the lists, and the ports of inputs
@@ -99,13 +110,16 @@ func NewPorts(cfg PortsConfig) *Ports {
 	if cfg.Mishap == nil {
 		cfg.Mishap = func() {}
 	}
-	p := &Ports{cfg: cfg, wake: make(chan struct{}, 1)}
+	p := &Ports{cfg: cfg, wake: make(chan struct{}, 1), slow: make(chan struct{}, 1)}
 	for _, ch := range cfg.BedChannels {
 		p.echo.beds |= 1 << (ch & 0x0F)
 	}
 	p.echo.rewrites = cfg.Rewrites
 	return p
 }
+
+// told reports whether the system tells of changes at once.
+func (p *Ports) told() bool { return p.cfg.System != nil && p.cfg.System.Changed() != nil }
 
 // Listen lets messages in, or keeps them out. The ports stay open: closing one
 // that plays may take the process down.
@@ -185,7 +199,7 @@ func (p *Ports) VirtualOut(name string) (*Output, error) {
 func (p *Ports) addOut(o *Output) *Output {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	o.clock, o.echo = p.cfg.Clock, &p.echo
+	o.clock, o.echo, o.slow, o.told = p.cfg.Clock, &p.echo, p.slow, p.told()
 	p.outs = append(p.outs, o)
 	return o
 }
@@ -216,28 +230,72 @@ func (p *Ports) Take() (m Message, input int, ok bool) {
 
 // Run looks after the ports until ctx ends.
 func (p *Ports) Run(ctx context.Context) {
-	tick := time.NewTicker(lookEvery)
+	every := lookEvery
+	if p.told() {
+		every = retryEvery
+	}
+	tick := time.NewTicker(every)
 	defer tick.Stop()
+	drain := time.NewTimer(drainEvery)
+	defer drain.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return
-		case <-tick.C:
+		case <-p.cfg.System.Changed():
 			p.look()
+		case <-tick.C:
+			if !p.told() || p.hindered() {
+				p.look()
+			}
+		case <-p.slow:
+			drain.Reset(drainEvery)
+		case <-drain.C:
+			if !p.catchUp() {
+				drain.Reset(drainEvery)
+			}
 		}
 	}
 }
 
+// lists are the inputs and outputs that there are.
+func (p *Ports) lists() (ins []*Input, outs []*Output) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.ins, p.outs
+}
+
+// hindered reports whether a port can't be used that may be there.
+func (p *Ports) hindered() bool {
+	ins, outs := p.lists()
+	for _, in := range ins {
+		if err := in.Trouble(); err != nil && err != ErrGone {
+			return true
+		}
+	}
+	for _, o := range outs {
+		if err := o.Trouble(); err != nil && err != ErrGone {
+			return true
+		}
+	}
+	return false
+}
+
+// catchUp sends what waits for slow receivers and reports whether that is all.
+func (p *Ports) catchUp() bool {
+	_, outs := p.lists()
+	all := true
+	for _, o := range outs {
+		all = o.catchUp() && all
+	}
+	return all
+}
+
 // look notices ports that went and takes up those that came back.
 func (p *Ports) look() {
-	p.mu.Lock()
-	ins, outs := p.ins, p.outs
-	p.mu.Unlock()
+	ins, outs := p.lists()
 	for i, o := range outs {
-		if o.virtual {
-			continue
-		}
-		if o.Trouble() == nil && !o.look() {
+		if o.Trouble() == nil && !o.look() && !o.virtual {
 			o.lose()
 			p.lost(&o.link, i, ErrGone)
 		}
@@ -246,15 +304,23 @@ func (p *Ports) look() {
 		}
 	}
 	for i, in := range ins {
-		if in.virtual {
+		was := in.Trouble()
+		switch {
+		case was != nil:
+		case !in.virtual && !in.port.Alive():
+			p.lost(&in.link, i, ErrGone)
+			if !p.told() {
+				continue // taken up again at the next look
+			}
+		case in.port.Overruns() != in.overruns:
+			in.overruns = in.port.Overruns()
+			p.lost(&in.link, i, ErrOverrun)
+			p.returned(&in.link, i, in.Port())
+			continue
+		default:
 			continue
 		}
-		switch {
-		case in.Trouble() != nil:
-			p.reopenIn(in, i)
-		case !in.port.Alive():
-			p.lost(&in.link, i, ErrGone) // taken up again at the next look
-		}
+		p.reopenIn(in, i)
 	}
 }
 
@@ -271,8 +337,9 @@ func (p *Ports) returned(l *link, index int, info PortInfo) {
 	p.cfg.Returned(Change{Way: info.Way, Index: index, Port: info})
 }
 
-// reopenIn takes up an input that was lost at an earlier look, so that what its
-// device sent last has been taken: only then it may be closed.
+// reopenIn takes up an input that was lost. Where the system doesn't tell of
+// losses that was at an earlier look, so that what its device sent last has been
+// taken: only then it may be closed there.
 func (p *Ports) reopenIn(in *Input, index int) {
 	if in.port != nil {
 		_ = in.port.Close() // there is no device left to be told
@@ -282,7 +349,7 @@ func (p *Ports) reopenIn(in *Input, index int) {
 	if err == nil {
 		var port InPort
 		if port, err = p.cfg.System.OpenIn(info, in.receiver()); err == nil {
-			in.port = port
+			in.port, in.overruns = port, port.Overruns()
 			p.returned(&in.link, index, info)
 			return
 		}
@@ -354,20 +421,15 @@ func (p *Ports) taken(info PortInfo) bool {
 	return false
 }
 
-// Close lets no more messages in and closes the outputs. The inputs stay open,
-// silent, until the process ends. Run must have returned.
+// Close lets no more messages in and closes the outputs; for a receiver that is
+// full it waits 0.4 s at most. The inputs stay open, silent, until the system is
+// closed or the process ends. Run must have returned.
 func (p *Ports) Close() error {
 	p.Listen(false)
-	p.mu.Lock()
-	defer p.mu.Unlock()
+	_, outs := p.lists()
 	var errs []error
-	for _, o := range p.outs {
-		o.mu.Lock()
-		if o.port != nil {
-			errs = append(errs, o.port.Close())
-		}
-		o.port = nil
-		o.mu.Unlock()
+	for _, o := range outs {
+		errs = append(errs, o.finish())
 	}
 	return errors.Join(errs...)
 }

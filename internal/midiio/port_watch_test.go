@@ -23,14 +23,19 @@ type stage struct {
 }
 
 func newStage() *stage {
-	s := &stage{start: time.Now()}
+	s := new(stage)
+	s.set()
+	return s
+}
+
+func (s *stage) set() {
+	s.start = time.Now()
 	s.Ports = midiio.NewPorts(midiio.PortsConfig{
 		System:   &s.machine,
 		Clock:    func() time.Duration { return time.Since(s.start) },
 		Lost:     func(c midiio.Change) { s.write("lost %v %d %s: %v", c.Way, c.Index, c.Port.Address, c.Err) },
 		Returned: func(c midiio.Change) { s.write("returned %v %d %s", c.Way, c.Index, c.Port.Address) },
 	})
-	return s
 }
 
 func (s *stage) write(format string, args ...any) {
@@ -189,6 +194,172 @@ func TestGoAndReturn(t *testing.T) {
 		}
 		if in.Trouble() != nil || out.Trouble() != nil || out.Port().Address != "19:0" || in.Port().Address != "20:0" {
 			t.Errorf("afterwards: %v %v, %v %v", in.Port(), in.Trouble(), out.Port(), out.Trouble())
+		}
+	})
+}
+
+// Where the system tells of changes nobody looks in vain, and all is known and
+// mended at once.
+func TestAnnouncedLossAndReturn(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := new(stage)
+		s.machine.Announce()
+		s.set()
+		keys, synth := s.machine.Plug(input("Keys")), s.machine.Plug(output("Synth"))
+		out, err := s.OpenOut(synth)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, err := s.OpenIn(keys, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Listen(true)
+		stop := s.run()
+		defer stop()
+		pass(1230 * time.Millisecond)
+		out.Send([]byte{0x80, 60, 64})
+		s.machine.Unplug(synth)
+		s.machine.Unplug(keys)
+		pass(time.Millisecond)
+		s.expect(t,
+			`1.23s lost output 0 17:0: no longer there: check its cable and power`,
+			`1.23s lost input 0 16:0: no longer there: check its cable and power`)
+		s.machine.Plug(input("Keys"))
+		synth = s.machine.Plug(output("Synth"))
+		pass(time.Millisecond)
+		s.expect(t,
+			`1.231s returned output 0 19:0`,
+			`1.231s returned input 0 18:0`)
+		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[803C40]" || in.Trouble() != nil {
+			t.Errorf("the synth got %s", got)
+		}
+
+		// It is there and can't be opened: that it can again nobody tells.
+		s.machine.Unplug(synth)
+		pass(time.Millisecond)
+		s.diary = nil
+		s.machine.Fail(midiio.ErrFull)
+		s.machine.Plug(output("Synth"))
+		pass(998 * time.Millisecond)
+		s.machine.Fail(nil)
+		pass(101 * time.Millisecond)
+		s.expect(t,
+			`1.233s lost output 0 19:0: the MIDI sequencer has no place left: end some of the programs that use MIDI, then try again`,
+			`2.3s returned output 0 20:0`)
+	})
+}
+
+// An input that lost messages lets the player go, an output ends again what it
+// ended.
+func TestOverruns(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := new(stage)
+		s.machine.Announce()
+		s.set()
+		keys, synth := s.machine.Plug(input("Keys")), s.machine.Plug(output("Synth"))
+		out, err := s.OpenOut(synth)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.OpenIn(keys, nil); err != nil {
+			t.Fatal(err)
+		}
+		stop := s.run()
+		defer stop()
+		out.Send([]byte{0x80, 60, 64})
+		pass(time.Millisecond)
+		s.machine.Overrun(keys)
+		pass(time.Millisecond)
+		s.expect(t,
+			`1ms lost input 0 16:0: lost messages that came faster than they could be taken`,
+			`1ms returned input 0 16:0`)
+		s.machine.Overrun(synth)
+		pass(time.Millisecond)
+		s.expect(t)
+		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[803C40 803C40]" || out.Overruns() != 1 {
+			t.Errorf("the synth got %s", got)
+		}
+	})
+}
+
+// What waits for a slow receiver is sent by Run, in order, as soon as there is
+// room.
+func TestSlowReceiver(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newStage()
+		synth := s.machine.Plug(output("Synth"))
+		out, err := s.OpenOut(synth)
+		if err != nil {
+			t.Fatal(err)
+		}
+		stop := s.run()
+		defer stop()
+		s.machine.Slow(synth, 5)
+		out.Send([]byte{0x90, 60, 1})
+		out.Send([]byte{0xF0, 1, 2, 3, 0xF7})
+		out.Send([]byte{0x80, 60, 1})
+		pass(10 * time.Millisecond)
+		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[903C01 F001]" {
+			t.Errorf("at first it got %s", got)
+		}
+		s.machine.Fast(synth)
+		pass(time.Millisecond)
+		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[0203F7 803C01]" {
+			t.Errorf("then it got %s", got)
+		}
+	})
+}
+
+// What waits is not what comes back: the player may strike the same key again.
+func TestWhatWaitsIsNoEcho(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newStage()
+		keys, synth := s.machine.Plug(input("Keys")), s.machine.Plug(output("Synth"))
+		out, err := s.OpenOut(synth)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte) { out.Send(msg) }); err != nil {
+			t.Fatal(err)
+		}
+		s.Listen(true)
+		stop := s.run()
+		defer stop()
+		s.machine.Slow(synth, 0)
+		s.machine.Play(keys, 0x90, 60, 1)
+		pass(200 * time.Millisecond)
+		s.machine.Play(keys, 0x90, 60, 1)
+		s.machine.Fast(synth)
+		pass(time.Millisecond)
+		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[903C01 903C01]" || s.Echoes() != 0 {
+			t.Errorf("the synth got %s, %d echoes cut", got, s.Echoes())
+		}
+		s.machine.Play(keys, 0x90, 60, 1)
+		if s.Echoes() != 1 {
+			t.Error("an echo is not cut any more")
+		}
+	})
+}
+
+// What has waited before it was taken bears the time when it arrived; stamps
+// don't go back.
+func TestAge(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newStage()
+		keys := s.machine.Plug(input("Keys"))
+		if _, err := s.OpenIn(keys, nil); err != nil {
+			t.Fatal(err)
+		}
+		s.Listen(true)
+		pass(20 * time.Millisecond)
+		s.machine.PlayLate(keys, 7*time.Millisecond, 0x90, 60, 1)
+		s.machine.PlayLate(keys, 9*time.Millisecond, 0x90, 61, 1)
+		s.machine.PlayLate(keys, 0, 0x90, 62, 1)
+		for _, want := range []time.Duration{13 * time.Millisecond, 13 * time.Millisecond, 20 * time.Millisecond} {
+			if m, _, _ := s.Take(); m.At != want {
+				t.Errorf("% X at %v, want %v", m.Bytes(), m.At, want)
+			}
 		}
 	})
 }

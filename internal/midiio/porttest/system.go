@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"time"
 
 	"bedd/internal/midiio"
 )
@@ -16,18 +17,38 @@ import (
 type System struct {
 	mu      sync.Mutex
 	devices []*device
-	last    int   // number of the device plugged in last
-	fail    error // what everything answers
+	last    int           // number of the device plugged in last
+	fail    error         // what everything answers
+	changed chan struct{} // nil: it tells nobody of changes
 }
 
 type device struct {
 	info     midiio.PortInfo
 	busy     bool
-	receives []func([]byte)
+	slow     bool // it takes no more than room bytes
+	room     int
+	overruns uint64
+	receives []midiio.Receiver
 	sent     [][]byte
 }
 
 var _ midiio.System = (*System)(nil)
+
+// Announce makes the system tell of changes at once. It is to be called first.
+func (s *System) Announce() { s.changed = make(chan struct{}, 1) }
+
+// Changed gets a value when a port comes or goes, after Announce.
+func (s *System) Changed() <-chan struct{} { return s.changed }
+
+func (s *System) tell() {
+	select {
+	case s.changed <- struct{}{}:
+	default:
+	}
+}
+
+// Close does nothing.
+func (s *System) Close() error { return nil }
 
 // Plug makes a port appear and gives it back as it is listed. Way and Name count,
 // and what kind of port it is; the address is a new one each time.
@@ -42,6 +63,7 @@ func (s *System) plug(info midiio.PortInfo) *device {
 	info.Address = fmt.Sprintf("%d:0", 15+s.last)
 	d := &device{info: info}
 	s.devices = append(s.devices, d)
+	s.tell()
 	return d
 }
 
@@ -51,6 +73,36 @@ func (s *System) Unplug(p midiio.PortInfo) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.devices = slices.DeleteFunc(s.devices, func(d *device) bool { return same(d, p) })
+	s.tell()
+}
+
+// Slow makes an output take no more than so many bytes from now on, as if its
+// receiver read no more. Fast makes it take everything again.
+func (s *System) Slow(p midiio.PortInfo, room int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if d := s.find(p); d != nil {
+		d.slow, d.room = true, room
+	}
+}
+
+// Fast ends what Slow began.
+func (s *System) Fast(p midiio.PortInfo) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if d := s.find(p); d != nil {
+		d.slow = false
+	}
+}
+
+// Overrun makes a port lose messages, in word only.
+func (s *System) Overrun(p midiio.PortInfo) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if d := s.find(p); d != nil {
+		d.overruns++
+	}
+	s.tell()
 }
 
 // Occupy makes opening a port fail with midiio.ErrBusy, or not any more.
@@ -72,15 +124,18 @@ func (s *System) Fail(err error) {
 
 // Play lets bytes arrive at whoever has the input open, and returns when they
 // have been taken.
-func (s *System) Play(p midiio.PortInfo, bytes ...byte) {
+func (s *System) Play(p midiio.PortInfo, bytes ...byte) { s.PlayLate(p, 0, bytes...) }
+
+// PlayLate is Play of what arrived some time ago.
+func (s *System) PlayLate(p midiio.PortInfo, age time.Duration, bytes ...byte) {
 	s.mu.Lock()
-	var receives []func([]byte)
+	var receives []midiio.Receiver
 	if d := s.find(p); d != nil {
 		receives = slices.Clone(d.receives)
 	}
 	s.mu.Unlock()
 	for _, receive := range receives {
-		receive(bytes)
+		receive(age, bytes)
 	}
 }
 
@@ -157,7 +212,7 @@ func (s *System) open(p midiio.PortInfo) (*device, error) {
 }
 
 // OpenIn opens an input.
-func (s *System) OpenIn(p midiio.PortInfo, receive func([]byte)) (midiio.InPort, error) {
+func (s *System) OpenIn(p midiio.PortInfo, receive midiio.Receiver) (midiio.InPort, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	d, err := s.open(p)
@@ -180,7 +235,7 @@ func (s *System) OpenOut(p midiio.PortInfo) (midiio.OutPort, error) {
 }
 
 // OpenVirtualIn makes an input of bedd's own.
-func (s *System) OpenVirtualIn(name string, receive func([]byte)) (midiio.InPort, error) {
+func (s *System) OpenVirtualIn(name string, receive midiio.Receiver) (midiio.InPort, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.fail != nil {
@@ -207,10 +262,32 @@ type port struct {
 	device *device
 }
 
-func (p *port) Send(msg []byte) {
+func (p *port) Send(msg []byte) (taken int, err error) {
 	p.system.mu.Lock()
 	defer p.system.mu.Unlock()
-	p.device.sent = append(p.device.sent, bytes.Clone(msg))
+	d := p.device
+	taken = len(msg)
+	if d.slow {
+		if msg[0] == 0xF0 || msg[0] < 0x80 { // may go in pieces
+			taken = min(taken, d.room)
+		} else if taken > d.room {
+			taken = 0
+		}
+		d.room -= taken
+	}
+	if taken > 0 {
+		d.sent = append(d.sent, bytes.Clone(msg[:taken]))
+	}
+	if taken < len(msg) {
+		return taken, midiio.ErrSlow
+	}
+	return taken, nil
+}
+
+func (p *port) Overruns() uint64 {
+	p.system.mu.Lock()
+	defer p.system.mu.Unlock()
+	return p.device.overruns
 }
 
 func (p *port) Alive() bool {

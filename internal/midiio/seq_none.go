@@ -1,0 +1,5 @@
+//go:build !linux
+
+package midiio
+
+func openALSA() (System, error) { return nil, ErrNotLinux }
