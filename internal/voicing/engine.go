@@ -107,6 +107,7 @@ type Engine struct {
 	perMotion Weights // of what moves, with stillness in them
 	rough     roughTable
 
+	known          prepared
 	stages         []stage
 	search         search
 	listing        lister
@@ -131,7 +132,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {
@@ -197,11 +198,12 @@ func (e *Engine) path(chords []harmony.Chord, key pitch.Key, n int, loop bool, f
 	if err != nil {
 		return nil, false, err
 	}
+	var lead *candidate
 	if from != nil && !loop {
-		p := candidateOf(*from)
-		e.lead(&e.stages[0], &p)
+		before := candidateOf(*from)
+		lead = &before
 	}
-	path, exact := e.search.solve(e, e.stages[:len(chords)], loop)
+	path, exact := e.search.solve(e, e.stages[:len(chords)], loop, lead)
 	return path, complete && exact, nil
 }
 
@@ -216,10 +218,10 @@ func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *
 		before = &first
 	}
 	for i, c := range chords {
-		t := e.s.tonality(c, key)
+		t := &e.known.of(e, c, key).tonality
 		v := candidateOf(at(i))
 		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
-			Missing: t.missing(v.classes), Cost: e.own(&v.Voicing, &t)}
+			Missing: t.missing(v.classes), Cost: e.costOf(&v, t)}
 		if before != nil {
 			s.Held = before.pitches.And(v.pitches)
 			s.Struck = v.pitches.Without(s.Held)

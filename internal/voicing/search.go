@@ -15,6 +15,7 @@ import (
 // limit is the best of all. The limit never rises above the price of a path
 // that a beam has found beforehand.
 type search struct {
+	small  int // comparisons up to which a problem is solved directly
 	budget int // steps that one search may compare
 	room   int // steps that may still be compared
 
@@ -35,6 +36,8 @@ type search struct {
 
 	best []Voicing
 	cost float64
+
+	reached direct
 }
 
 // maxWork bounds the comparisons of one search: about half a second.
@@ -67,17 +70,24 @@ func (l *layer) own(c *candidate) float64 {
 }
 
 // solve chooses one candidate a stage so that the sum of their totals and of
-// the steps between them is least; in a loop the last leads to the first. It
-// reports whether that is proved within the budget. Of equal paths it always
+// the steps between them is least; in a loop the last leads to the first, and a
+// line may start with a step from lead. It reports whether that is proved within the budget. Of equal paths it always
 // gives the same. The result is valid until the next call.
-func (s *search) solve(e *Engine, stages []stage, loop bool) (path []Voicing, proved bool) {
+func (s *search) solve(e *Engine, stages []stage, loop bool, lead *candidate) (path []Voicing, proved bool) {
 	n := len(stages)
 	s.best = grow(s.best, n)[:n]
+	s.room = s.budget
+	if directWork(stages, loop) <= s.small {
+		s.direct(e, stages, loop, lead)
+		return s.best, true
+	}
+	if lead != nil {
+		e.lead(&stages[0], lead)
+	}
 	if n == 1 { // nothing moves
 		s.best[0] = cheapest(stages[0].candidates).Voicing
 		return s.best, true
 	}
-	s.room = s.budget
 	s.lay(e, stages, loop)
 	floor := s.bound(e)
 	s.scout(e, loop)
