@@ -36,41 +36,49 @@ func (s *search) direct(e *Engine, stages []stage, loop bool, lead *candidate) {
 	}
 	d := &s.reached
 	d.at, d.from = grow(d.at, size)[:size], grow(d.from, size)[:size]
-	first, last := stages[0].candidates, stages[len(stages)-1].candidates
-	start := d.at[:len(first)]
-	s.cost = math.Inf(1)
-	if !loop {
-		switch {
-		case lead != nil && lead.N == first[0].N:
-			var nothing [1]float64
-			e.reach(first, []candidate{*lead}, nothing[:], s.cost, start, d.from[:len(first)])
-		case lead != nil:
-			for c := range first {
-				start[c] = e.stepTotal(lead, &first[c]) + first[c].total
-			}
-		default:
-			for c := range first {
-				start[c] = first[c].total
-			}
-		}
-		d.spread(e, stages, s.cost)
-		end := 0
-		for c, cost := range d.at[size-len(last):] {
-			if cost < s.cost {
-				s.cost, end = cost, c
-			}
-		}
-		d.trace(stages, end, s.best)
-		return
+	if loop {
+		s.directLoop(e, stages)
+	} else {
+		s.directLine(e, stages, lead)
 	}
+}
+
+func (s *search) directLine(e *Engine, stages []stage, lead *candidate) {
+	d, first := &s.reached, stages[0].candidates
+	start := d.at[:len(first)]
+	limit := math.Nextafter(e.nearest(stages, lead), math.Inf(1)) // as good must not be lost
+	if lead != nil && lead.N == first[0].N {
+		var nothing [1]float64
+		e.reach(first, []candidate{*lead}, nothing[:], limit, start, d.from[:len(first)])
+	} else {
+		for c := range first {
+			start[c] = e.onwards(0, lead, &first[c])
+		}
+	}
+	d.spread(e, stages, limit)
+	end := 0
+	ends := d.at[len(d.at)-len(stages[len(stages)-1].candidates):]
+	for c, cost := range ends {
+		if cost < ends[end] {
+			end = c
+		}
+	}
+	s.cost = ends[end]
+	d.trace(stages, end, s.best)
+}
+
+func (s *search) directLoop(e *Engine, stages []stage) {
+	d, first, last := &s.reached, stages[0].candidates, stages[len(stages)-1].candidates
+	start, ends := d.at[:len(first)], d.at[len(d.at)-len(last):]
 	for c := range start {
 		start[c] = math.Inf(1)
 	}
+	s.cost = math.Inf(1)
 	for f := range first {
 		start[f] = first[f].total
 		d.spread(e, stages, s.cost)
 		end := -1
-		for c, cost := range d.at[size-len(last):] {
+		for c, cost := range ends {
 			if cost < s.cost {
 				if cost += e.stepTotal(&last[c], &first[f]); cost < s.cost {
 					s.cost, end = cost, c
@@ -82,6 +90,35 @@ func (s *search) direct(e *Engine, stages []stage, loop bool, lead *candidate) {
 		}
 		start[f] = math.Inf(1)
 	}
+}
+
+// nearest gives what it costs to go on to whatever is cheapest next, chord by
+// chord: no less than the best line.
+func (e *Engine) nearest(stages []stage, before *candidate) float64 {
+	cost := 0.0
+	for i := range stages {
+		here := stages[i].candidates
+		least, next := math.Inf(1), 0
+		for c := range here {
+			if total := e.onwards(cost, before, &here[c]); total < least {
+				least, next = total, c
+			}
+		}
+		cost, before = least, &here[next]
+	}
+	return cost
+}
+
+// onwards adds the step from p, if not nil, to v and v's own cost to a cost.
+func (e *Engine) onwards(cost float64, p, v *candidate) float64 {
+	switch {
+	case p == nil:
+	case e.onlyMoves && p.N == v.N:
+		cost += e.perMotion.Movement * float64(distances(p.packed, v.packed))
+	default:
+		cost += e.stepTotal(p, v)
+	}
+	return cost + v.total
 }
 
 // spread finds what it costs to reach the candidates of every stage from those
@@ -105,8 +142,7 @@ func (d *direct) spread(e *Engine, stages []stage, limit float64) {
 // so that nothing better is passed over. What is best for one candidate is often
 // good for the next, and then most others cost too much by themselves.
 func (e *Engine) reach(here, before []candidate, known []float64, limit float64, at []float64, from []int32) {
-	perSemitone := e.perMotion.Movement
-	moves := e.perMotion == Weights{Movement: perSemitone} // nothing else costs anything
+	perSemitone, moves := e.perMotion.Movement, e.onlyMoves
 	good := 0
 	for c := range here {
 		v := &here[c]

@@ -105,6 +105,7 @@ var errNoChord = errors.New("there is no chord to voice")
 type Engine struct {
 	s         Settings
 	perMotion Weights // of what moves, with stillness in them
+	onlyMoves bool    // nothing but Movement costs anything in a step
 	rough     roughTable
 
 	known          prepared
@@ -133,6 +134,7 @@ func New(s Settings) (*Engine, error) {
 		return nil, err
 	}
 	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}}
+	e.onlyMoves = e.perMotion == Weights{Movement: e.perMotion.Movement}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {
@@ -209,29 +211,29 @@ func (e *Engine) path(chords []harmony.Chord, key pitch.Key, n int, loop bool, f
 
 func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing, at func(int) Voicing) Path {
 	p := Path{Loop: loop, Steps: make([]Step, len(chords))}
-	var before *candidate
+	var before, v candidate
+	moves := loop || from != nil
 	if loop {
-		last := candidateOf(at(len(chords) - 1))
-		before = &last
+		before = candidateOf(at(len(chords) - 1))
 	} else if from != nil {
-		first := candidateOf(*from)
-		before = &first
+		before = candidateOf(*from)
 	}
 	for i, c := range chords {
 		t := &e.known.of(e, c, key).tonality
-		v := candidateOf(at(i))
-		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
-			Missing: t.missing(v.classes), Cost: e.costOf(&v, t)}
-		if before != nil {
+		v = candidateOf(at(i))
+		s := &p.Steps[i]
+		s.Chord, s.Voicing, s.Struck = c, v.Voicing, v.pitches
+		s.Missing, s.Cost = t.missing(v.classes), e.costOf(&v, t)
+		if moves {
 			s.Held = before.pitches.And(v.pitches)
 			s.Struck = v.pitches.Without(s.Held)
 			s.Released = before.pitches.Without(s.Held)
 			s.Movement = Movement(before.Notes(), v.Notes())
-			s.Cost = s.Cost.plus(e.step(before, &v))
+			s.Cost = s.Cost.plus(e.step(&before, &v))
 		}
 		p.Movement += s.Movement
 		p.Cost = p.Cost.plus(s.Cost)
-		p.Steps[i], before = s, &v
+		before, moves = v, true
 	}
 	return p
 }

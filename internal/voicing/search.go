@@ -34,8 +34,9 @@ type search struct {
 	chosen []int32
 	bounds []float64
 
-	best []Voicing
-	cost float64
+	best   []Voicing
+	cost   float64
+	closed int32 // the number of a best loop's first candidate in its list, or -1
 
 	reached direct
 }
@@ -144,7 +145,7 @@ func (s *search) under(e *Engine, limit float64, loop bool) bool {
 		return false
 	}
 	last := len(s.layers) - 1
-	end := s.layers[last].forward.least()
+	end := s.layers[last].forward.least(&s.layers[last])
 	s.trace(forward, end)
 	if !loop || s.joined() {
 		s.take(s.layers[last].forward.at[end])
@@ -237,7 +238,14 @@ func (s *search) close(e *Engine, limit float64) bool {
 	for c := range last.going {
 		last.going[c] = math.Inf(1)
 	}
-	return s.part(e, 0, len(s.starts), limit) < limit
+	known := s.cost
+	s.cost, s.closed = limit, -1
+	s.part(e, 0, len(s.starts))
+	if s.closed < 0 {
+		s.cost = known
+		return false
+	}
+	return true
 }
 
 // before reports whether survivor b of one layer comes before survivor a of
@@ -251,11 +259,12 @@ func before(of *layer, b int, other *layer, a int) bool {
 // last.
 type start struct{ first, last int32 }
 
-// part takes the best loop of less than limit through one of the starts low…high-1,
-// if there is one, and gives its cost, or else limit.
-func (s *search) part(e *Engine, low, high int, limit float64) float64 {
+// part takes the best loop through one of the starts low…high-1, if it is better
+// than the best so far: if it costs less than cost, or as much and its first
+// candidate comes before the one numbered closed.
+func (s *search) part(e *Engine, low, high int) {
 	if low == high || s.room <= 0 {
-		return limit
+		return
 	}
 	first, last := &s.layers[0], &s.layers[len(s.layers)-1]
 	first.part.clear(first)
@@ -264,18 +273,24 @@ func (s *search) part(e *Engine, low, high int, limit float64) float64 {
 		first.part.at[start.first] = first.own(&first.kept[start.first])
 		last.going[start.last] = 0
 	}
-	found := s.sweep(e, limit, parted)
+	found := s.sweep(e, s.cost+slack, parted)
 	for _, start := range s.starts[low:high] {
 		last.going[start.last] = math.Inf(1)
 	}
 	if !found {
-		return limit
+		return
 	}
-	end := last.part.least()
+	// Of equal ends this is the first: no other start that comes earlier has a loop
+	// as good.
+	end := last.part.least(last)
+	if cost := last.part.at[end]; cost > s.cost || cost == s.cost && last.origin[end] >= s.closed {
+		return
+	}
 	s.trace(parted, end)
 	if s.joined() {
 		s.take(last.part.at[end])
-		return s.cost
+		s.closed = last.origin[end]
+		return
 	}
 	from, to := &first.kept[s.chosen[0]], &last.kept[end]
 	middle := low
@@ -287,5 +302,6 @@ func (s *search) part(e *Engine, low, high int, limit float64) float64 {
 		s.starts[i], s.starts[middle] = s.starts[middle], s.starts[i]
 		middle++
 	}
-	return s.part(e, middle, high, s.part(e, low, middle, limit))
+	s.part(e, low, middle)
+	s.part(e, middle, high)
 }

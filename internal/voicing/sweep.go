@@ -73,11 +73,11 @@ func (c *costs) rank(l *layer) bool {
 	return any
 }
 
-// least gives the survivor of least cost.
-func (c *costs) least() int32 {
+// least gives the survivor of least cost, of equal ones the first in the list.
+func (c *costs) least(l *layer) int32 {
 	least := 0
 	for i := range c.at {
-		if c.at[i] < c.at[least] {
+		if c.at[i] < c.at[least] || c.at[i] == c.at[least] && l.origin[i] < l.origin[least] {
 			least = i
 		}
 	}
@@ -93,6 +93,8 @@ func (c *costs) least() int32 {
 // cost at least, and so are the candidates of a group: the rest of a list
 // cannot be better once that is no less than the best found. Nor can a candidate
 // whose notes' own movement, with what else the groups cost at least, is no less.
+// Of candidates that are equally good the first in the list is taken, so none is
+// passed over that might be.
 func (s *search) sweep(e *Engine, limit float64, d direction) bool {
 	n := len(s.layers)
 	if d == backward {
@@ -133,15 +135,15 @@ func (s *search) relax(e *Engine, near, to *layer, pair int, limit float64, d di
 				best = limit - to.forward.at[c]
 			}
 			for j, h := range s.order {
-				if s.keys[j] >= best {
+				if s.keys[j] > best+slack {
 					break
 				}
 				low := near.groups[h].low
 				step := s.keys[j] - known.cheapest[h] // at least
 				rest := step - perSemitone*float64(s.moved[j])
 				tried := low
-				for end := low + known.alive[h]; tried < end && known.sorted[tried]+step < best; tried++ {
-					if known.sorted[tried]+rest+perSemitone*float64(distances(known.packed[tried], v.packed)) >= best {
+				for end := low + known.alive[h]; tried < end && known.sorted[tried]+step <= best+slack; tried++ {
+					if known.sorted[tried]+rest+perSemitone*float64(distances(known.packed[tried], v.packed)) > best+slack {
 						continue
 					}
 					p := known.order[tried]
@@ -151,7 +153,7 @@ func (s *search) relax(e *Engine, near, to *layer, pair int, limit float64, d di
 					} else {
 						cost += e.stepTotal(&near.kept[p], v)
 					}
-					if cost < best {
+					if cost < best || cost == best && from >= 0 && near.origin[p] < near.origin[from] {
 						best, from = cost, p
 					}
 				}
