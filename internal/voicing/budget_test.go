@@ -33,7 +33,7 @@ func TestBudgetsEndEverySearch(t *testing.T) {
 		if listed > maxListed {
 			t.Errorf("%s: %d candidates are listed, at most %d are allowed", name, listed, maxListed)
 		}
-		// What one group and one chord in a beam may overdraw.
+		// What one group and one chord of a scout may overdraw.
 		if over := -e.search.room; over > 4*maxPairs {
 			t.Errorf("%s: the budget is overdrawn by %d", name, over)
 		}

@@ -2,15 +2,17 @@ package voicing
 
 import "math"
 
-// smallWork is how many comparisons are fewer than what bounds and a beam cost.
+// smallWork is how many comparisons are fewer than what bounds and a scout cost.
 const smallWork = 1 << 14
 
-// direct is the working memory of the direct search: for each stage in turn, what
-// reaching each of its candidates costs, its own cost included, and from which one
-// before.
+// direct is a search by plain dynamic programming over all candidates: for each
+// stage in turn, what reaching each of its candidates costs, its own cost included,
+// and from which one before. Of equal costs the first candidate counts, see the
+// package documentation.
 type direct struct {
 	at   []float64
 	from []int32
+	path []int32 // the best path: which candidate of each stage
 }
 
 // directWork bounds the steps that a direct search compares.
@@ -26,25 +28,19 @@ func directWork(stages []stage, loop bool) int {
 	return work + first
 }
 
-// direct puts the best path into best and its cost into cost, by plain dynamic
-// programming over all candidates; a loop is searched from each first candidate.
-// Of equal costs the first candidate counts, see the package documentation.
-func (s *search) direct(e *Engine, stages []stage, loop bool, lead *candidate) {
+func (d *direct) clear(stages []stage) {
 	size := 0
 	for i := range stages {
 		size += len(stages[i].candidates)
 	}
-	d := &s.reached
 	d.at, d.from = grow(d.at, size)[:size], grow(d.from, size)[:size]
-	if loop {
-		s.directLoop(e, stages)
-	} else {
-		s.directLine(e, stages, lead)
-	}
+	d.path = grow(d.path, len(stages))[:len(stages)]
 }
 
-func (s *search) directLine(e *Engine, stages []stage, lead *candidate) {
-	d, first := &s.reached, stages[0].candidates
+// line finds the best line and gives its cost, with the step from lead, if not nil.
+func (d *direct) line(e *Engine, stages []stage, lead *candidate) float64 {
+	d.clear(stages)
+	first := stages[0].candidates
 	start := d.at[:len(first)]
 	limit := math.Nextafter(e.nearest(stages, lead), math.Inf(1)) // as good must not be lost
 	if lead != nil && lead.N == first[0].N {
@@ -63,33 +59,37 @@ func (s *search) directLine(e *Engine, stages []stage, lead *candidate) {
 			end = c
 		}
 	}
-	s.cost = ends[end]
-	d.trace(stages, end, s.best)
+	d.trace(stages, end)
+	return ends[end]
 }
 
-func (s *search) directLoop(e *Engine, stages []stage) {
-	d, first, last := &s.reached, stages[0].candidates, stages[len(stages)-1].candidates
+// loop finds the best loop and gives its cost: a line from each first candidate
+// in turn.
+func (d *direct) loop(e *Engine, stages []stage) float64 {
+	d.clear(stages)
+	first, last := stages[0].candidates, stages[len(stages)-1].candidates
 	start, ends := d.at[:len(first)], d.at[len(d.at)-len(last):]
 	for c := range start {
 		start[c] = math.Inf(1)
 	}
-	s.cost = math.Inf(1)
+	least := math.Inf(1)
 	for f := range first {
 		start[f] = first[f].total
-		d.spread(e, stages, s.cost)
+		d.spread(e, stages, least)
 		end := -1
 		for c, cost := range ends {
-			if cost < s.cost {
-				if cost += e.stepTotal(&last[c], &first[f]); cost < s.cost {
-					s.cost, end = cost, c
+			if cost < least {
+				if cost += e.stepTotal(&last[c], &first[f]); cost < least {
+					least, end = cost, c
 				}
 			}
 		}
 		if end >= 0 {
-			d.trace(stages, end, s.best)
+			d.trace(stages, end)
 		}
 		start[f] = math.Inf(1)
 	}
+	return least
 }
 
 // nearest gives what it costs to go on to whatever is cheapest next, chord by
@@ -173,12 +173,12 @@ func (e *Engine) reach(here, before []candidate, known []float64, limit float64,
 	}
 }
 
-// trace reads the path to candidate end of the last stage into path.
-func (d *direct) trace(stages []stage, end int, path []Voicing) {
+// trace reads the path to candidate end of the last stage.
+func (d *direct) trace(stages []stage, end int) {
 	low := len(d.at)
 	for i := len(stages) - 1; i >= 0; i-- {
 		low -= len(stages[i].candidates)
-		path[i] = stages[i].candidates[end].Voicing
+		d.path[i] = int32(end)
 		end = int(d.from[low+end])
 	}
 }

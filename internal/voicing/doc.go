@@ -90,7 +90,7 @@
 // every path, and so under every path through a candidate. Candidates whose
 // floor lies beyond a limit are left out, the others searched by dynamic
 // programming; where there is no path the limit rises, and never beyond the
-// price of a path known from a beam. A loop is a line whose first chord stands
+// price of a good path found over short lists. A loop is a line whose first chord stands
 // once more at its end. If the best such line does not end where it began, the
 // first candidates are parted in two and each part is searched, until it does.
 // Problems with few candidates go straight to dynamic programming over all of

@@ -36,7 +36,8 @@ type search struct {
 
 	best   []Voicing
 	cost   float64
-	closed int32 // the number of a best loop's first candidate in its list, or -1
+	line   float64 // the price of the best line under a limit, or -Inf
+	closed int32   // the number of a best loop's first candidate in its list, or -1
 
 	reached direct
 }
@@ -79,7 +80,14 @@ func (s *search) solve(e *Engine, stages []stage, loop bool, lead *candidate) (p
 	s.best = grow(s.best, n)[:n]
 	s.room = s.budget
 	if directWork(stages, loop) <= s.small {
-		s.direct(e, stages, loop, lead)
+		if loop {
+			s.cost = s.reached.loop(e, stages)
+		} else {
+			s.cost = s.reached.line(e, stages, lead)
+		}
+		for i, c := range s.reached.path {
+			s.best[i] = stages[i].candidates[c].Voicing
+		}
 		return s.best, true
 	}
 	if lead != nil {
@@ -93,9 +101,10 @@ func (s *search) solve(e *Engine, stages []stage, loop bool, lead *candidate) (p
 	floor := s.bound(e)
 	s.scout(e, loop)
 	// Most of the work lies under the last limit: too low a one costs little, too
-	// high a one much.
-	for gap := max((s.cost-floor)/6, slack); ; gap *= 1.7 {
+	// high a one much. Where a line was found but no loop, one is not far.
+	for gap := max((s.cost-floor)/4, slack); ; {
 		limit := min(floor+gap, s.cost)
+		s.line = math.Inf(-1)
 		found := s.under(e, limit, loop)
 		if s.room <= 0 {
 			return s.best, false
@@ -103,6 +112,7 @@ func (s *search) solve(e *Engine, stages []stage, loop bool, lead *candidate) (p
 		if found || limit >= s.cost {
 			return s.best, true
 		}
+		gap += max(min(gap, 3*(limit-s.line)), slack)
 	}
 }
 
@@ -147,11 +157,29 @@ func (s *search) under(e *Engine, limit float64, loop bool) bool {
 	last := len(s.layers) - 1
 	end := s.layers[last].forward.least(&s.layers[last])
 	s.trace(forward, end)
+	s.line = s.layers[last].forward.at[end]
 	if !loop || s.joined() {
-		s.take(s.layers[last].forward.at[end])
+		s.take(s.line)
 		return true
 	}
-	return s.close(e, limit+slack)
+	return s.close(e, min(limit, s.shut(e, end))+slack)
+}
+
+// shut makes a loop of the path in chosen, which ends at survivor end and began
+// elsewhere, and gives the price that it has when it is improved.
+func (s *search) shut(e *Engine, end int32) float64 {
+	n := len(s.best)
+	for i := range s.now {
+		s.now[i] = &s.layers[i].kept[s.chosen[i]]
+	}
+	to := &s.layers[n].kept[end]
+	price := func(v *candidate) float64 {
+		return v.total + e.stepTotal(s.now[n-1], v) + e.stepTotal(v, s.now[1%n])
+	}
+	if price(to) < price(s.now[0]) {
+		s.now[0] = to
+	}
+	return s.descend(e, true)
 }
 
 // trace reads the path that a sweep found to survivor end of the last layer

@@ -8,7 +8,7 @@ import (
 // A beam follows beamWidth paths at once, through the beamList candidates of
 // each chord with the lowest bounds.
 const (
-	beamWidth = 8
+	beamWidth = 16
 	beamList  = 256
 )
 
@@ -21,13 +21,20 @@ type beamPath struct {
 }
 
 // scout finds a good path to begin with: the best of a beam, improved one chord
-// at a time. It goes to best and cost.
+// at a time. It goes to best and cost. Round a loop the beam goes twice, so that
+// it begins the second time where it came to the first.
 func (s *search) scout(e *Engine, loop bool) {
 	n := len(s.best)
-	s.beams = grow(s.beams, n)
+	end := n
+	if loop {
+		end = 2 * n
+	}
+	s.beams = grow(s.beams, end)
 	for i := range n {
-		l := &s.layers[i]
-		l.keep(s.lowest(l))
+		s.layers[i].keep(s.lowest(&s.layers[i]))
+	}
+	for i := range end {
+		l := &s.layers[i%n]
 		s.beams[i] = s.beams[i][:0]
 		for g := range l.groups {
 			g := &l.groups[g]
@@ -38,14 +45,22 @@ func (s *search) scout(e *Engine, loop bool) {
 					continue
 				}
 				b := beamPath{at: v, cost: math.Inf(1)}
-				for j, before := range s.beams[i-1] {
-					if cost := before.cost + e.stepTotal(before.at, v) + v.total; cost < b.cost {
+				for j := range s.beams[i-1] {
+					before := &s.beams[i-1][j]
+					if before.cost+e.perMotion.Movement*float64(distances(before.at.packed, v.packed)) >= b.cost {
+						continue
+					}
+					if cost := before.cost + e.stepTotal(before.at, v); cost < b.cost {
 						b.cost, b.from, b.first = cost, j, before.first
 					}
 				}
+				b.cost += v.total
 				s.room -= len(s.beams[i-1])
+				if i%n == 0 {
+					b.first = v
+				}
 				b.bound = b.cost + g.going
-				if loop && i == n-1 {
+				if loop && i == end-1 {
 					b.bound = b.cost + e.stepTotal(v, b.first)
 				}
 				s.follow(i, b)
@@ -53,8 +68,8 @@ func (s *search) scout(e *Engine, loop bool) {
 		}
 	}
 	s.now = grow(s.now, n)[:n]
-	for i, j := n-1, 0; i >= 0; i-- {
-		s.now[i] = s.beams[i][j].at
+	for i, j := end-1, 0; i >= end-n; i-- {
+		s.now[i%n] = s.beams[i][j].at
 		j = s.beams[i][j].from
 	}
 	s.cost = s.descend(e, loop)
