@@ -37,6 +37,7 @@ type search struct {
 	best   []Voicing
 	cost   float64
 	line   float64 // the price of the best line under a limit, or -Inf
+	limit  float64 // a price that the best loop does not exceed
 	closed int32   // the number of a best loop's first candidate in its list, or -1
 
 	reached direct
@@ -162,24 +163,24 @@ func (s *search) under(e *Engine, limit float64, loop bool) bool {
 		s.take(s.line)
 		return true
 	}
-	return s.close(e, min(limit, s.shut(e, end))+slack)
+	return s.close(e, min(limit, s.shut(e, end)))
 }
 
-// shut makes a loop of the path in chosen, which ends at survivor end and began
-// elsewhere, and gives the price that it has when it is improved.
+// shut gives the price of a loop near the path in chosen, which ends at survivor
+// end of the last layer and began elsewhere: one of the two ends stands for both.
 func (s *search) shut(e *Engine, end int32) float64 {
 	n := len(s.best)
-	for i := range s.now {
-		s.now[i] = &s.layers[i].kept[s.chosen[i]]
+	at := func(i int) *candidate { return &s.layers[i].kept[s.chosen[i]] }
+	middle := 0.0
+	for i := 1; i < n; i++ {
+		if middle += at(i).total; i > 1 {
+			middle += e.stepTotal(at(i-1), at(i))
+		}
 	}
-	to := &s.layers[n].kept[end]
 	price := func(v *candidate) float64 {
-		return v.total + e.stepTotal(s.now[n-1], v) + e.stepTotal(v, s.now[1%n])
+		return v.total + e.stepTotal(v, at(1)) + middle + e.stepTotal(at(n-1), v)
 	}
-	if price(to) < price(s.now[0]) {
-		s.now[0] = to
-	}
-	return s.descend(e, true)
+	return min(price(at(0)), price(&s.layers[n].kept[end]))
 }
 
 // trace reads the path that a sweep found to survivor end of the last layer
@@ -239,6 +240,7 @@ func (l *layer) keep(limit float64) {
 // loops; if not, they are parted in two, so that where it began and where it
 // ended are apart, and each part is searched by itself.
 func (s *search) close(e *Engine, limit float64) bool {
+	s.limit = limit
 	first, last := &s.layers[0], &s.layers[len(s.layers)-1]
 	last.backward.clear(last)
 	for c := range last.kept {
@@ -246,7 +248,7 @@ func (s *search) close(e *Engine, limit float64) bool {
 			last.backward.at[c] = 0
 		}
 	}
-	s.sweep(e, limit, backward)
+	s.sweep(e, limit+slack, backward)
 	for i := range s.layers {
 		l := &s.layers[i]
 		for c := range l.kept { // from here on what follows is known
@@ -259,7 +261,7 @@ func (s *search) close(e *Engine, limit float64) bool {
 		for b < len(last.origin) && before(last, b, first, a) {
 			b++
 		}
-		if b < len(last.origin) && last.origin[b] == origin && max(first.backward.at[a], last.forward.at[b]) < limit {
+		if b < len(last.origin) && last.origin[b] == origin && max(first.backward.at[a], last.forward.at[b]) <= limit+slack {
 			s.starts = append(s.starts, start{int32(a), int32(b)})
 		}
 	}
@@ -267,7 +269,7 @@ func (s *search) close(e *Engine, limit float64) bool {
 		last.going[c] = math.Inf(1)
 	}
 	known := s.cost
-	s.cost, s.closed = limit, -1
+	s.cost, s.closed = limit+slack, -1
 	s.part(e, 0, len(s.starts))
 	if s.closed < 0 {
 		s.cost = known
@@ -301,7 +303,7 @@ func (s *search) part(e *Engine, low, high int) {
 		first.part.at[start.first] = first.own(&first.kept[start.first])
 		last.going[start.last] = 0
 	}
-	found := s.sweep(e, s.cost+slack, parted)
+	found := s.sweep(e, min(s.cost, s.limit)+slack, parted)
 	for _, start := range s.starts[low:high] {
 		last.going[start.last] = math.Inf(1)
 	}
@@ -320,6 +322,7 @@ func (s *search) part(e *Engine, low, high int) {
 		s.closed = last.origin[end]
 		return
 	}
+	s.limit = min(s.limit, s.shut(e, end))
 	from, to := &first.kept[s.chosen[0]], &last.kept[end]
 	middle := low
 	for i := low; i < high; i++ {

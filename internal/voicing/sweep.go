@@ -139,15 +139,22 @@ func (s *search) relax(e *Engine, near, to *layer, pair int, limit float64, d di
 					break
 				}
 				low := near.groups[h].low
+				sorted, packed := known.sorted[low:low+known.alive[h]], known.packed[low:low+known.alive[h]]
+				order := known.order[low : low+known.alive[h]]
 				step := s.keys[j] - known.cheapest[h] // at least
 				rest := step - perSemitone*float64(s.moved[j])
-				tried := low
-				for end := low + known.alive[h]; tried < end && known.sorted[tried]+step <= best+slack; tried++ {
-					if known.sorted[tried]+rest+perSemitone*float64(distances(known.packed[tried], v.packed)) > best+slack {
+				most, mostMoved := best+slack-step, best+slack-rest
+				tried := 0
+				for i, reached := range sorted {
+					if reached > most {
+						break
+					}
+					tried++
+					if reached+perSemitone*float64(distances(packed[i], v.packed)) > mostMoved {
 						continue
 					}
-					p := known.order[tried]
-					cost := known.at[p]
+					p := order[i]
+					cost := reached
 					if d == backward {
 						cost += e.stepTotal(v, &near.kept[p])
 					} else {
@@ -155,10 +162,10 @@ func (s *search) relax(e *Engine, near, to *layer, pair int, limit float64, d di
 					}
 					if cost < best || cost == best && from >= 0 && near.origin[p] < near.origin[from] {
 						best, from = cost, p
+						most, mostMoved = best+slack-step, best+slack-rest
 					}
 				}
-				tried -= low
-				s.room -= int(tried) + 1
+				s.room -= tried + 1
 			}
 			if from >= 0 {
 				found.at[c], found.from[c] = best+own, from
