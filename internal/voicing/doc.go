@@ -94,7 +94,7 @@
 // once more at its end. If the best such line does not end where it began, the
 // first candidates are parted in two and each part is searched, until it does.
 // Problems with few candidates go straight to dynamic programming over all of
-// them, a loop once from each first candidate. Short lists of candidates are kept
+// them, a loop once from each candidate of one chord. Short lists of candidates are kept
 // from call to call, by chord and key.
 //
 // What is not proved: a search that has compared more than some 40 million
@@ -104,7 +104,10 @@
 //
 // Candidates are listed by bass, then notes, ascending. Of equal paths that one is
 // given whose last voicing comes first in its list, then whose last but one, and so
-// on; of equal loops first that whose first voicing comes first, then likewise.
+// on back. For a loop, which is sought from the chord whose three next steps have
+// the fewest pairs of candidates, or the first of such, that one is given whose
+// voicing there comes first, then whose voicing of the chord before it, and so on
+// round.
 // Of equal ladders the same call always gives the same one, the first that was
 // found.
 //

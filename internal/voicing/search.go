@@ -3,6 +3,7 @@ package voicing
 import (
 	"cmp"
 	"math"
+	"slices"
 )
 
 // search finds the path of least cost through the candidates of some stages. It
@@ -19,6 +20,7 @@ type search struct {
 	budget int // steps that one search may compare
 	room   int // steps that may still be compared
 
+	turned []stage // a loop from another chord on
 	layers []layer
 	prices []float64  // of each motionWord
 	pairs  [][]uint16 // motionWords from the groups of each layer to those of the next
@@ -74,9 +76,46 @@ func (l *layer) own(c *candidate) float64 {
 
 // solve chooses one candidate a stage so that the sum of their totals and of
 // the steps between them is least; in a loop the last leads to the first, and a
-// line may start with a step from lead. It reports whether that is proved within the budget. Of equal paths it always
-// gives the same. The result is valid until the next call.
+// line may start with a step from lead, if not nil. It reports whether that is
+// proved within the budget. Of equal paths it always gives the same, see the package
+// documentation. The result is valid until the next call.
+//
+// A loop is sought from the chord on where the search opens best.
 func (s *search) solve(e *Engine, stages []stage, loop bool, lead *candidate) (path []Voicing, proved bool) {
+	at := 0
+	if loop {
+		at = opening(stages)
+	}
+	if at == 0 {
+		return s.find(e, stages, loop, lead)
+	}
+	s.turned = append(append(s.turned[:0], stages[at:]...), stages[:at]...)
+	path, proved = s.find(e, s.turned, loop, lead)
+	slices.Reverse(path[:len(path)-at])
+	slices.Reverse(path[len(path)-at:])
+	slices.Reverse(path)
+	return path, proved
+}
+
+// opening gives the stage of a loop from which the first three steps have the
+// fewest pairs of candidates. Later steps matter less: there most of what came
+// before is too dear.
+func opening(stages []stage) (at int) {
+	n, fewest := len(stages), math.MaxInt
+	for i := range n {
+		pairs := 0
+		for j := i; j < i+min(3, n); j++ {
+			pairs += len(stages[j%n].candidates) * len(stages[(j+1)%n].candidates)
+		}
+		if pairs < fewest {
+			fewest, at = pairs, i
+		}
+	}
+	return at
+}
+
+// find is solve, from the first stage on.
+func (s *search) find(e *Engine, stages []stage, loop bool, lead *candidate) (path []Voicing, proved bool) {
 	n := len(stages)
 	s.best = grow(s.best, n)[:n]
 	s.room = s.budget
