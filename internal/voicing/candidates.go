@@ -226,8 +226,8 @@ func (l *lister) offer(c *candidate, sum int, rough float64) {
 
 // lead adds to every candidate of s the cost of coming from before.
 func (e *Engine) lead(s *stage, before *candidate) {
-	s.room = append(s.room[:0], s.candidates...)
-	s.candidates = s.room
+	e.led = append(e.led[:0], s.candidates...)
+	s.candidates = e.led
 	for i := range s.candidates {
 		s.candidates[i].total += e.stepTotal(before, &s.candidates[i])
 	}

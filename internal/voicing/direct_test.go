@@ -109,3 +109,24 @@ func TestKeptListsHaveABound(t *testing.T) {
 		}
 	}
 }
+
+// Equal chords share a long list; what leads to the first of them must not.
+func TestAStartLeadsToTheFirstChordOnly(t *testing.T) {
+	from := Of(43, 55, 60, 64)
+	list := chords(t, cMajor, "G7b9 G7b9")
+	var paths [2]Path
+	for i, small := range []int{1 << 40, -1} {
+		e := engine(t, func(s *Settings) { s.Colours = 2 })
+		e.search.small = small
+		var err error
+		if paths[i], err = e.Path(list, cMajor, false, &from); err != nil {
+			t.Fatal(err)
+		}
+		if n := len(e.stages[0].candidates); n <= keptEach {
+			t.Fatalf("%d candidates are no long list", n)
+		}
+	}
+	if a, b := paths[0].Cost.Total, paths[1].Cost.Total; a != b {
+		t.Errorf("%v directly, %v by bounds", a, b)
+	}
+}

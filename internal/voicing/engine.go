@@ -110,6 +110,7 @@ type Engine struct {
 
 	known          prepared
 	stages         []stage
+	led            []candidate // of the first stage, with the step that leads to them
 	search         search
 	listing        lister
 	chord          tonality // whose lattice is built
