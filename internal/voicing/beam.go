@@ -8,44 +8,45 @@ import (
 // A beam follows beamWidth paths at once, through the beamList candidates of
 // each chord with the lowest bounds.
 const (
-	beamWidth = 8
+	beamWidth = 16
 	beamList  = 256
 )
 
 // beamPath is a path that the beam follows, up to one layer.
 type beamPath struct {
 	at, first *candidate
+	group     int     // of at
 	from      int     // in the beam of the layer before
 	cost      float64 // so far
 	bound     float64 // with the least that must follow
 }
 
 // scout finds a good path to begin with: the best of a beam, improved one chord
-// at a time. It goes to best and cost.
+// at a time. It goes to best and cost. Round a loop the beam goes twice, so that
+// it begins the second time where it came to the first.
 func (s *search) scout(e *Engine, loop bool) {
 	n := len(s.best)
-	s.beams = grow(s.beams, n)
+	end := n
+	if loop {
+		end = 2 * n
+	}
+	s.beams = grow(s.beams, end)
 	for i := range n {
-		l := &s.layers[i]
-		l.keep(s.lowest(l))
+		s.layers[i].keep(s.lowest(&s.layers[i]))
+	}
+	for i := range end {
+		l := &s.layers[i%n]
 		s.beams[i] = s.beams[i][:0]
-		for g := range l.groups {
-			g := &l.groups[g]
+		for h := range l.groups {
+			g := &l.groups[h]
 			for c := g.low; c < min(g.high, g.low+beamList); c++ {
 				v := &l.kept[c]
-				if i == 0 {
-					s.follow(i, beamPath{at: v, first: v, cost: v.total, bound: v.total + g.going})
-					continue
+				b := beamPath{at: v, first: v, group: h, cost: v.total}
+				if i > 0 {
+					s.come(e, &b, i, n)
 				}
-				b := beamPath{at: v, cost: math.Inf(1)}
-				for j, before := range s.beams[i-1] {
-					if cost := before.cost + e.stepTotal(before.at, v) + v.total; cost < b.cost {
-						b.cost, b.from, b.first = cost, j, before.first
-					}
-				}
-				s.room -= len(s.beams[i-1])
 				b.bound = b.cost + g.going
-				if loop && i == n-1 {
+				if loop && i == end-1 {
 					b.bound = b.cost + e.stepTotal(v, b.first)
 				}
 				s.follow(i, b)
@@ -53,14 +54,39 @@ func (s *search) scout(e *Engine, loop bool) {
 		}
 	}
 	s.now = grow(s.now, n)[:n]
-	for i, j := n-1, 0; i >= 0; i-- {
-		s.now[i] = s.beams[i][j].at
+	for i, j := end-1, 0; i >= end-n; i-- {
+		s.now[i%n] = s.beams[i][j].at
 		j = s.beams[i][j].from
 	}
 	s.cost = s.descend(e, loop)
 	for i := range s.best {
 		s.best[i] = s.now[i].Voicing
 	}
+}
+
+// come takes the best way for b, at chord i of n round and round, from the beam
+// before it.
+func (s *search) come(e *Engine, b *beamPath, i, n int) {
+	pair := (i - 1) % n
+	words := s.pairs[pair][b.group*len(s.layers[pair].groups):]
+	perSemitone := e.perMotion.Movement
+	least, v := math.Inf(1), b.at
+	for j := range s.beams[i-1] {
+		before := &s.beams[i-1][j]
+		word := words[before.group] // the step costs at least this, but for its own movement
+		rest := s.prices[word] - perSemitone*float64(word>>5)
+		if before.cost+rest+perSemitone*float64(distances(before.at.packed, v.packed)) >= least {
+			continue
+		}
+		if cost := before.cost + e.stepTotal(before.at, v); cost < least {
+			least, b.from = cost, j
+			if i%n != 0 { // there the second turn begins
+				b.first = before.first
+			}
+		}
+	}
+	s.room -= len(s.beams[i-1])
+	b.cost = least + v.total
 }
 
 // follow puts b among the paths of beam i if its bound is among the least.

@@ -73,6 +73,7 @@ func BenchmarkPair(b *testing.B) {
 func benchmarkLoop(b *testing.B, progression string, change func(*Settings)) {
 	e := engine(b, change)
 	list := chords(b, cMajor, progression)
+	_, used := fresh(b, list, change)
 	proved := 0.0
 	b.ReportAllocs()
 	for b.Loop() {
@@ -85,6 +86,7 @@ func benchmarkLoop(b *testing.B, progression string, change func(*Settings)) {
 		}
 	}
 	b.ReportMetric(proved, "proved")
+	b.ReportMetric(used, "MiB-in-a-new-engine")
 }
 
 const eightChords = "1 5 6m 3m 4 1 2m 5"

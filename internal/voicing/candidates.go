@@ -18,10 +18,11 @@ func candidateOf(v Voicing) candidate {
 	return candidate{Voicing: v, pitches: v.Pitches(), classes: v.Classes(), packed: packed(&v)}
 }
 
-// stage is one chord of a path with its candidates.
+// stage is one chord of a path with its candidates, which may be those of other
+// stages too, or kept for other calls: they are not to be changed.
 type stage struct {
-	tonality
 	candidates []candidate
+	room       []candidate // for a list of this stage alone
 }
 
 // need gives how many identity tones are a hard rule among n voices.
@@ -49,23 +50,29 @@ func (e *Engine) fill(chords []harmony.Chord, key pitch.Key, n int) (complete bo
 chords:
 	for i, c := range chords {
 		s := &e.stages[i]
+		known := e.known.of(e, c, key)
+		if s.candidates = known.lists[n]; s.candidates != nil {
+			continue
+		}
 		for j := range i {
 			if chords[j] == c {
-				s.tonality = e.stages[j].tonality
-				s.candidates = append(s.candidates[:0], e.stages[j].candidates...)
+				s.candidates = e.stages[j].candidates
 				continue chords
 			}
 		}
-		s.tonality = e.s.tonality(c, key)
 		for scope := e.widest(); ; scope, complete = scope.narrower(e.s.Centre), false {
-			l := e.lister(&s.tonality, scope, n, limit, s.candidates[:0])
+			l := e.lister(&known.tonality, scope, n, limit, s.room[:0])
 			l.all()
-			s.candidates = l.found
-			if !l.over || scope.closed() {
+			s.room = l.found
+			if !l.over {
+				e.known.keep(known, n, l.found)
+				break
+			}
+			if scope.closed() {
 				break
 			}
 		}
-		if len(s.candidates) == 0 {
+		if s.candidates = s.room; len(s.candidates) == 0 {
 			return complete, &RangeError{c, n, e.s.Low, e.s.High}
 		}
 	}
@@ -219,6 +226,8 @@ func (l *lister) offer(c *candidate, sum int, rough float64) {
 
 // lead adds to every candidate of s the cost of coming from before.
 func (e *Engine) lead(s *stage, before *candidate) {
+	e.led = append(e.led[:0], s.candidates...)
+	s.candidates = e.led
 	for i := range s.candidates {
 		s.candidates[i].total += e.stepTotal(before, &s.candidates[i])
 	}

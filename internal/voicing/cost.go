@@ -94,14 +94,19 @@ func still(stillness float64) float64 { return 1 / (1 - min(stillness, NearStill
 // Hot path: no allocation; O(voices²).
 func (e *Engine) own(v *Voicing, t *tonality) Cost {
 	c := candidateOf(*v)
+	return e.costOf(&c, t)
+}
+
+// costOf is own, of a candidate.
+func (e *Engine) costOf(v *candidate, t *tonality) Cost {
 	sum, rough := 0, 0.0
 	for _, n := range v.Notes() {
 		sum += int(n)
 	}
 	if e.s.Weights.Roughness > 0 {
-		rough = e.rough.of(v)
+		rough = e.rough.of(&v.Voicing)
 	}
-	return e.ownOf(&c, t, sum, rough)
+	return e.ownOf(v, t, sum, rough)
 }
 
 // ownOf is own, of a candidate whose notes' sum and roughness are known.

@@ -92,17 +92,26 @@
 // every path, and so under every path through a candidate. Candidates whose
 // floor lies beyond a limit are left out, the others searched by dynamic
 // programming; where there is no path the limit rises, and never beyond the
-// price of a path known from a beam. A loop is a line whose first chord stands
+// price of a good path found over short lists. A loop is a line whose first chord stands
 // once more at its end. If the best such line does not end where it began, the
 // first candidates are parted in two and each part is searched, until it does.
+// Problems with few candidates go straight to dynamic programming over all of
+// them, a loop once from each candidate of one chord. Short lists of candidates are kept
+// from call to call, by chord and key.
 //
 // What is not proved: a search that has compared more than some 40 million
 // candidates, and one whose candidates are more than 65,536 for a chord or
 // 262,144 together. Those are then listed over fewer colours, and a range ever
 // narrower about the centre, until they fit.
 //
-// Of equal paths or ladders the same call always gives the same one: the first
-// that was found, candidates being listed by bass, then notes, ascending.
+// Candidates are listed by bass, then notes, ascending. Of equal paths that one is
+// given whose last voicing comes first in its list, then whose last but one, and so
+// on back. For a loop, which is sought from the chord whose three next steps have
+// the fewest pairs of candidates, or the first of such, that one is given whose
+// voicing there comes first, then whose voicing of the chord before it, and so on
+// round.
+// Of equal ladders the same call always gives the same one, the first that was
+// found.
 //
 // # Ladders
 //

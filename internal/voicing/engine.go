@@ -105,9 +105,12 @@ var errNoChord = errors.New("there is no chord to voice")
 type Engine struct {
 	s         Settings
 	perMotion Weights // of what moves, with stillness in them
+	onlyMoves bool    // nothing but Movement costs anything in a step
 	rough     roughTable
 
+	known          prepared
 	stages         []stage
+	led            []candidate // of the first stage, with the step that leads to them
 	search         search
 	listing        lister
 	chord          tonality // whose lattice is built
@@ -131,7 +134,8 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}}
+	e.onlyMoves = e.perMotion == Weights{Movement: e.perMotion.Movement}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
 		if !s.NoBass {
@@ -199,39 +203,40 @@ func (e *Engine) path(chords []harmony.Chord, key pitch.Key, n int, loop bool, f
 	if err != nil {
 		return nil, false, err
 	}
+	var lead *candidate
 	if from != nil && !loop {
-		p := candidateOf(*from)
-		e.lead(&e.stages[0], &p)
+		before := candidateOf(*from)
+		lead = &before
 	}
-	path, exact := e.search.solve(e, e.stages[:len(chords)], loop)
+	path, exact := e.search.solve(e, e.stages[:len(chords)], loop, lead)
 	return path, complete && exact, nil
 }
 
 func (e *Engine) report(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing, at func(int) Voicing) Path {
 	p := Path{Loop: loop, Steps: make([]Step, len(chords))}
-	var before *candidate
+	var before, v candidate
+	moves := loop || from != nil
 	if loop {
-		last := candidateOf(at(len(chords) - 1))
-		before = &last
+		before = candidateOf(at(len(chords) - 1))
 	} else if from != nil {
-		first := candidateOf(*from)
-		before = &first
+		before = candidateOf(*from)
 	}
 	for i, c := range chords {
-		t := e.s.tonality(c, key)
-		v := candidateOf(at(i))
-		s := Step{Chord: c, Voicing: v.Voicing, Struck: v.pitches,
-			Missing: t.missing(v.classes), Cost: e.own(&v.Voicing, &t)}
-		if before != nil {
+		t := &e.known.of(e, c, key).tonality
+		v = candidateOf(at(i))
+		s := &p.Steps[i]
+		s.Chord, s.Voicing, s.Struck = c, v.Voicing, v.pitches
+		s.Missing, s.Cost = t.missing(v.classes), e.costOf(&v, t)
+		if moves {
 			s.Held = before.pitches.And(v.pitches)
 			s.Struck = v.pitches.Without(s.Held)
 			s.Released = before.pitches.Without(s.Held)
 			s.Movement = Movement(before.Notes(), v.Notes())
-			s.Cost = s.Cost.plus(e.step(before, &v))
+			s.Cost = s.Cost.plus(e.step(&before, &v))
 		}
 		p.Movement += s.Movement
 		p.Cost = p.Cost.plus(s.Cost)
-		p.Steps[i], before = s, &v
+		before, moves = v, true
 	}
 	return p
 }

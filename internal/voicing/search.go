@@ -3,6 +3,7 @@ package voicing
 import (
 	"cmp"
 	"math"
+	"slices"
 )
 
 // search finds the path of least cost through the candidates of some stages. It
@@ -15,9 +16,11 @@ import (
 // limit is the best of all. The limit never rises above the price of a path
 // that a beam has found beforehand.
 type search struct {
+	small  int // comparisons up to which a problem is solved directly
 	budget int // steps that one search may compare
 	room   int // steps that may still be compared
 
+	turned []stage // a loop from another chord on
 	layers []layer
 	prices []float64  // of each motionWord
 	pairs  [][]uint16 // motionWords from the groups of each layer to those of the next
@@ -33,8 +36,13 @@ type search struct {
 	chosen []int32
 	bounds []float64
 
-	best []Voicing
-	cost float64
+	best   []Voicing
+	cost   float64
+	line   float64 // the price of the best line under a limit, or -Inf
+	limit  float64 // a price that the best loop does not exceed
+	closed int32   // the number of a best loop's first candidate in its list, or -1
+
+	reached direct
 }
 
 // maxWork bounds the comparisons of one search: about half a second.
@@ -67,24 +75,76 @@ func (l *layer) own(c *candidate) float64 {
 }
 
 // solve chooses one candidate a stage so that the sum of their totals and of
-// the steps between them is least; in a loop the last leads to the first. It
-// reports whether that is proved within the budget. Of equal paths it always
-// gives the same. The result is valid until the next call.
-func (s *search) solve(e *Engine, stages []stage, loop bool) (path []Voicing, proved bool) {
+// the steps between them is least; in a loop the last leads to the first, and a
+// line may start with a step from lead, if not nil. It reports whether that is
+// proved within the budget. Of equal paths it always gives the same, see the package
+// documentation. The result is valid until the next call.
+//
+// A loop is sought from the chord on where the search opens best.
+func (s *search) solve(e *Engine, stages []stage, loop bool, lead *candidate) (path []Voicing, proved bool) {
+	at := 0
+	if loop {
+		at = opening(stages)
+	}
+	if at == 0 {
+		return s.find(e, stages, loop, lead)
+	}
+	s.turned = append(append(s.turned[:0], stages[at:]...), stages[:at]...)
+	path, proved = s.find(e, s.turned, loop, lead)
+	slices.Reverse(path[:len(path)-at])
+	slices.Reverse(path[len(path)-at:])
+	slices.Reverse(path)
+	return path, proved
+}
+
+// opening gives the stage of a loop from which the first three steps have the
+// fewest pairs of candidates. Later steps matter less: there most of what came
+// before is too dear.
+func opening(stages []stage) (at int) {
+	n, fewest := len(stages), math.MaxInt
+	for i := range n {
+		pairs := 0
+		for j := i; j < i+min(3, n); j++ {
+			pairs += len(stages[j%n].candidates) * len(stages[(j+1)%n].candidates)
+		}
+		if pairs < fewest {
+			fewest, at = pairs, i
+		}
+	}
+	return at
+}
+
+// find is solve, from the first stage on.
+func (s *search) find(e *Engine, stages []stage, loop bool, lead *candidate) (path []Voicing, proved bool) {
 	n := len(stages)
 	s.best = grow(s.best, n)[:n]
+	s.room = s.budget
+	if directWork(stages, loop) <= s.small {
+		if loop {
+			s.cost = s.reached.loop(e, stages)
+		} else {
+			s.cost = s.reached.line(e, stages, lead)
+		}
+		for i, c := range s.reached.path {
+			s.best[i] = stages[i].candidates[c].Voicing
+		}
+		return s.best, true
+	}
+	if lead != nil {
+		e.lead(&stages[0], lead)
+	}
 	if n == 1 { // nothing moves
 		s.best[0] = cheapest(stages[0].candidates).Voicing
 		return s.best, true
 	}
-	s.room = s.budget
 	s.lay(e, stages, loop)
 	floor := s.bound(e)
 	s.scout(e, loop)
 	// Most of the work lies under the last limit: too low a one costs little, too
-	// high a one much.
-	for gap := max((s.cost-floor)/6, slack); ; gap *= 1.7 {
+	// high a one much. Where a line was found but no loop, one is not far.
+	for gap := max((s.cost-floor)/4, slack); ; {
 		limit := min(floor+gap, s.cost)
+		s.line = math.Inf(-1)
 		found := s.under(e, limit, loop)
 		if s.room <= 0 {
 			return s.best, false
@@ -92,6 +152,7 @@ func (s *search) solve(e *Engine, stages []stage, loop bool) (path []Voicing, pr
 		if found || limit >= s.cost {
 			return s.best, true
 		}
+		gap += max(min(gap, 3*(limit-s.line)), slack)
 	}
 }
 
@@ -134,13 +195,31 @@ func (s *search) under(e *Engine, limit float64, loop bool) bool {
 		return false
 	}
 	last := len(s.layers) - 1
-	end := s.layers[last].forward.least()
+	end := s.layers[last].forward.least(&s.layers[last])
 	s.trace(forward, end)
+	s.line = s.layers[last].forward.at[end]
 	if !loop || s.joined() {
-		s.take(s.layers[last].forward.at[end])
+		s.take(s.line)
 		return true
 	}
-	return s.close(e, limit+slack)
+	return s.close(e, min(limit, s.shut(e, end)))
+}
+
+// shut gives the price of a loop near the path in chosen, which ends at survivor
+// end of the last layer and began elsewhere: one of the two ends stands for both.
+func (s *search) shut(e *Engine, end int32) float64 {
+	n := len(s.best)
+	at := func(i int) *candidate { return &s.layers[i].kept[s.chosen[i]] }
+	middle := 0.0
+	for i := 1; i < n; i++ {
+		if middle += at(i).total; i > 1 {
+			middle += e.stepTotal(at(i-1), at(i))
+		}
+	}
+	price := func(v *candidate) float64 {
+		return v.total + e.stepTotal(v, at(1)) + middle + e.stepTotal(at(n-1), v)
+	}
+	return min(price(at(0)), price(&s.layers[n].kept[end]))
 }
 
 // trace reads the path that a sweep found to survivor end of the last layer
@@ -200,6 +279,7 @@ func (l *layer) keep(limit float64) {
 // loops; if not, they are parted in two, so that where it began and where it
 // ended are apart, and each part is searched by itself.
 func (s *search) close(e *Engine, limit float64) bool {
+	s.limit = limit
 	first, last := &s.layers[0], &s.layers[len(s.layers)-1]
 	last.backward.clear(last)
 	for c := range last.kept {
@@ -207,7 +287,7 @@ func (s *search) close(e *Engine, limit float64) bool {
 			last.backward.at[c] = 0
 		}
 	}
-	s.sweep(e, limit, backward)
+	s.sweep(e, limit+slack, backward)
 	for i := range s.layers {
 		l := &s.layers[i]
 		for c := range l.kept { // from here on what follows is known
@@ -220,14 +300,21 @@ func (s *search) close(e *Engine, limit float64) bool {
 		for b < len(last.origin) && before(last, b, first, a) {
 			b++
 		}
-		if b < len(last.origin) && last.origin[b] == origin && max(first.backward.at[a], last.forward.at[b]) < limit {
+		if b < len(last.origin) && last.origin[b] == origin && max(first.backward.at[a], last.forward.at[b]) <= limit+slack {
 			s.starts = append(s.starts, start{int32(a), int32(b)})
 		}
 	}
 	for c := range last.going {
 		last.going[c] = math.Inf(1)
 	}
-	return s.part(e, 0, len(s.starts), limit) < limit
+	known := s.cost
+	s.cost, s.closed = limit+slack, -1
+	s.part(e, 0, len(s.starts))
+	if s.closed < 0 {
+		s.cost = known
+		return false
+	}
+	return true
 }
 
 // before reports whether survivor b of one layer comes before survivor a of
@@ -241,11 +328,12 @@ func before(of *layer, b int, other *layer, a int) bool {
 // last.
 type start struct{ first, last int32 }
 
-// part takes the best loop of less than limit through one of the starts low…high-1,
-// if there is one, and gives its cost, or else limit.
-func (s *search) part(e *Engine, low, high int, limit float64) float64 {
+// part takes the best loop through one of the starts low…high-1, if it is better
+// than the best so far: if it costs less than cost, or as much and its first
+// candidate comes before the one numbered closed.
+func (s *search) part(e *Engine, low, high int) {
 	if low == high || s.room <= 0 {
-		return limit
+		return
 	}
 	first, last := &s.layers[0], &s.layers[len(s.layers)-1]
 	first.part.clear(first)
@@ -254,19 +342,26 @@ func (s *search) part(e *Engine, low, high int, limit float64) float64 {
 		first.part.at[start.first] = first.own(&first.kept[start.first])
 		last.going[start.last] = 0
 	}
-	found := s.sweep(e, limit, parted)
+	found := s.sweep(e, min(s.cost, s.limit)+slack, parted)
 	for _, start := range s.starts[low:high] {
 		last.going[start.last] = math.Inf(1)
 	}
 	if !found {
-		return limit
+		return
 	}
-	end := last.part.least()
+	// Of equal ends this is the first: no other start that comes earlier has a loop
+	// as good.
+	end := last.part.least(last)
+	if cost := last.part.at[end]; cost > s.cost || cost == s.cost && last.origin[end] >= s.closed {
+		return
+	}
 	s.trace(parted, end)
 	if s.joined() {
 		s.take(last.part.at[end])
-		return s.cost
+		s.closed = last.origin[end]
+		return
 	}
+	s.limit = min(s.limit, s.shut(e, end))
 	from, to := &first.kept[s.chosen[0]], &last.kept[end]
 	middle := low
 	for i := low; i < high; i++ {
@@ -277,5 +372,6 @@ func (s *search) part(e *Engine, low, high int, limit float64) float64 {
 		s.starts[i], s.starts[middle] = s.starts[middle], s.starts[i]
 		middle++
 	}
-	return s.part(e, middle, high, s.part(e, low, middle, limit))
+	s.part(e, low, middle)
+	s.part(e, middle, high)
 }

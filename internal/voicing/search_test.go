@@ -282,22 +282,25 @@ func checkSearch(t *rapid.T, in instance) {
 	} else {
 		walk(0, nil, nil, 0)
 	}
-	p, err := e.Path(in.chords, in.key, in.loop, in.from)
-	var tooSmall *RangeError
-	if errors.As(err, &tooSmall) {
-		if !math.IsInf(best, 1) {
-			t.Fatalf("%v, but brute force finds a path of %v", err, best)
+	for _, small := range []int{smallWork, -1} { // as a small problem is solved, and as a large one
+		e.search.small = small
+		p, err := e.Path(in.chords, in.key, in.loop, in.from)
+		var tooSmall *RangeError
+		if errors.As(err, &tooSmall) {
+			if !math.IsInf(best, 1) {
+				t.Fatalf("%v, but brute force finds a path of %v", err, best)
+			}
+			continue
 		}
-		return
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !p.Proved {
-		t.Fatalf("a small instance is not proved")
-	}
-	if math.Abs(p.Cost.Total-best) > 1e-6 {
-		t.Fatalf("path costs %v, brute force %v: %+v", p.Cost.Total, best, p.Steps)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !p.Proved {
+			t.Fatalf("a small instance is not proved")
+		}
+		if math.Abs(p.Cost.Total-best) > 1e-6 {
+			t.Fatalf("path costs %v, brute force %v: %+v", p.Cost.Total, best, p.Steps)
+		}
 	}
 }
 

@@ -73,11 +73,11 @@ func (c *costs) rank(l *layer) bool {
 	return any
 }
 
-// least gives the survivor of least cost.
-func (c *costs) least() int32 {
+// least gives the survivor of least cost, of equal ones the first in the list.
+func (c *costs) least(l *layer) int32 {
 	least := 0
 	for i := range c.at {
-		if c.at[i] < c.at[least] {
+		if c.at[i] < c.at[least] || c.at[i] == c.at[least] && l.origin[i] < l.origin[least] {
 			least = i
 		}
 	}
@@ -93,6 +93,8 @@ func (c *costs) least() int32 {
 // cost at least, and so are the candidates of a group: the rest of a list
 // cannot be better once that is no less than the best found. Nor can a candidate
 // whose notes' own movement, with what else the groups cost at least, is no less.
+// Of candidates that are equally good the first in the list is taken, so none is
+// passed over that might be.
 func (s *search) sweep(e *Engine, limit float64, d direction) bool {
 	n := len(s.layers)
 	if d == backward {
@@ -133,30 +135,37 @@ func (s *search) relax(e *Engine, near, to *layer, pair int, limit float64, d di
 				best = limit - to.forward.at[c]
 			}
 			for j, h := range s.order {
-				if s.keys[j] >= best {
+				if s.keys[j] > best+slack {
 					break
 				}
 				low := near.groups[h].low
+				sorted, packed := known.sorted[low:low+known.alive[h]], known.packed[low:low+known.alive[h]]
+				order := known.order[low : low+known.alive[h]]
 				step := s.keys[j] - known.cheapest[h] // at least
 				rest := step - perSemitone*float64(s.moved[j])
-				tried := low
-				for end := low + known.alive[h]; tried < end && known.sorted[tried]+step < best; tried++ {
-					if known.sorted[tried]+rest+perSemitone*float64(distances(known.packed[tried], v.packed)) >= best {
+				most, mostMoved := best+slack-step, best+slack-rest
+				tried := 0
+				for i, reached := range sorted {
+					if reached > most {
+						break
+					}
+					tried++
+					if reached+perSemitone*float64(distances(packed[i], v.packed)) > mostMoved {
 						continue
 					}
-					p := known.order[tried]
-					cost := known.at[p]
+					p := order[i]
+					cost := reached
 					if d == backward {
 						cost += e.stepTotal(v, &near.kept[p])
 					} else {
 						cost += e.stepTotal(&near.kept[p], v)
 					}
-					if cost < best {
+					if cost < best || cost == best && from >= 0 && near.origin[p] < near.origin[from] {
 						best, from = cost, p
+						most, mostMoved = best+slack-step, best+slack-rest
 					}
 				}
-				tried -= low
-				s.room -= int(tried) + 1
+				s.room -= tried + 1
 			}
 			if from >= 0 {
 				found.at[c], found.from[c] = best+own, from
