@@ -107,12 +107,28 @@ func measureLatency(t *testing.T, s labSystem) {
 	for _, r := range routes {
 		t.Logf("%-12s %s", r.name, quantiles(r.took))
 	}
+	for i := 3; i+1 < len(routes); i += 2 { // each driver's bare loop, and bedd on it
+		bare, whole := routes[i], routes[i+1]
+		t.Logf("paired: %s − kernel %s", bare.name, quantiles(paired(bare, routes[0])))
+		share := paired(whole, bare)
+		t.Logf("paired: %s − %s %s: bedd's own share at the median is %.0f %% of the bare loop", whole.name, bare.name, quantiles(share),
+			100*float64(quantile(share, 0.5))/float64(quantile(bare.took, 0.5)))
+	}
 	for _, c := range routes[1:3] {
 		for _, r := range routes[3:] {
 			t.Logf("%-12s against %-8s  p50 %.2f times  p99 %.2f times", r.name, c.name,
 				float64(quantile(r.took, 0.5))/float64(quantile(c.took, 0.5)), float64(quantile(r.took, 0.99))/float64(quantile(c.took, 0.99)))
 		}
 	}
+}
+
+// paired gives by how much each note took longer on route a than on b.
+func paired(a, b *route) []time.Duration {
+	d := make([]time.Duration, len(a.took))
+	for i := range d {
+		d[i] = a.took[i] - b.took[i]
+	}
+	return d
 }
 
 // loopSource is the C program, in the lab at the place where it was compiled from.
