@@ -17,7 +17,7 @@ func TestAdviceNamesTheNearestWord(t *testing.T) {
 		"Key":       `did you mean "key"?`,
 		"kyes":      `did you mean "key"?`,
 		"tempo":     "use one of home, away, intensity, key",
-		"xxx":       "use one of home, away, intensity, key", // as far as the word is long
+		"qqq":       "use one of home, away, intensity, key", // as far as the word is long
 		"":          "use one of home, away, intensity, key",
 	} {
 		if got := advice(said, accepted); got != want {

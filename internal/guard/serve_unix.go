@@ -37,5 +37,5 @@ func Serve(open func() (midiio.System, error)) error {
 	if err != nil {
 		return err
 	}
-	return outs.End(d, b)
+	return outs.End(b)
 }

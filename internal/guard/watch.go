@@ -19,14 +19,8 @@ var (
 
 // Duty is what a guard has to do when its bedd dies.
 type Duty struct {
-	Outs  []midiio.PortInfo // by page of the board
-	Links []Link            // what is connected then, so that the piano plays on
-	Lock  string            // the lock's file, to be removed at the end
-}
-
-// Link is an input whose messages are to reach an output without bedd.
-type Link struct {
-	In, Out midiio.PortInfo
+	Outs []midiio.PortInfo // by page of the board
+	Lock string            // the lock's file, to be removed at the end
 }
 
 // farewell is what bedd says before it ends by itself.
@@ -58,11 +52,6 @@ func Await(r io.Reader, ready func(Duty)) (d Duty, died bool, err error) {
 		return d, true, fmt.Errorf("guard: %w", err)
 	}
 	return d, word != farewell+"\n", nil
-}
-
-// linker is a system that can connect other programs' ports.
-type linker interface {
-	Connect(in, out midiio.PortInfo) error
 }
 
 // Outputs are the ports that a guard holds open, so that it loses no time when
@@ -101,9 +90,9 @@ func (o *Outputs) open(i int) (midiio.OutPort, error) {
 	return o.system.OpenOut(best)
 }
 
-// End ends on every output what its page says still sounds, and connects what
-// the duty links. A port that is not there is left out and told.
-func (o *Outputs) End(d Duty, b *Board) error {
+// End ends on every output what its page says still sounds. A port that is not
+// there is left out and told.
+func (o *Outputs) End(b *Board) error {
 	var troubles []error
 	for i, info := range o.infos {
 		msgs := b.Page(i).Endings()
@@ -123,13 +112,6 @@ func (o *Outputs) End(d Duty, b *Board) error {
 		}
 		if err := o.ports[i].Close(); err != nil { // what waits for a slow device goes out first
 			troubles = append(troubles, fmt.Errorf("%s: %w", info.Name, err))
-		}
-	}
-	if l, can := o.system.(linker); can {
-		for _, link := range d.Links {
-			if err := l.Connect(link.In, link.Out); err != nil {
-				troubles = append(troubles, fmt.Errorf("%s to %s: %w", link.In.Name, link.Out.Name, err))
-			}
 		}
 	}
 	return errors.Join(troubles...)

@@ -22,13 +22,20 @@ func (e *Engine) staticLadders(dst []Ladder, n int) []Ladder {
 // best of all that leave a note out of the one above the reference, or add one,
 // over the chords that stay. Fuller rungs double the set's classes.
 func (e *Engine) sharedLadder() Ladder {
-	set := e.still.upper
-	l := Ladder{Low: set.N, High: set.N}
-	now := set
+	classes := e.still.upper.Classes()
+	return e.growStill(e.still.upper, func(note uint8) bool { return classes.Has(class(note)) }, e.rateShared)
+}
+
+// growStill grows a ladder from the voicing at the reference number of notes, a
+// note at a time: each rung the best rated of all that leave a note out, or add
+// one that may enter.
+func (e *Engine) growStill(from Voicing, enters func(note uint8) bool, rate func(*rungChoice, Voicing)) Ladder {
+	l := Ladder{Bass: from.Bass, Low: from.N, High: from.N}
+	now := from
 	for r := e.s.Voices - 1; r >= e.s.Thin; r-- {
 		best := rungChoice{}
 		for i := range now.Notes() {
-			e.rateShared(&best, now.without(i))
+			rate(&best, now.without(i))
 		}
 		if !best.found {
 			l.Dropped = true
@@ -38,12 +45,12 @@ func (e *Engine) sharedLadder() Ladder {
 		l.Low, now = uint8(r), best.v
 	}
 	copy(l.Entry[:], now.Notes())
-	now = set
+	now = from
 	for r := e.s.Voices + 1; r <= e.s.Full; r++ {
 		best := rungChoice{}
 		for n := e.s.Low; n <= e.s.High; n++ {
-			if sounding := now.Pitches(); set.Classes().Has(class(n)) && !sounding.Has(n) {
-				e.rateShared(&best, now.with(n))
+			if sounding := now.Pitches(); enters(n) && !sounding.Has(n) {
+				rate(&best, now.with(n))
 			}
 		}
 		if !best.found {
@@ -135,38 +142,8 @@ func (e *Engine) bassUnder(l *Ladder, t *tonality) (bass uint8, ok bool) {
 // departedLadder grows the ladder of a chord that cannot stay from its own
 // voicing: rung by rung as near as can be to the shared ladder.
 func (e *Engine) departedLadder(c *stillChord, shared *Ladder) Ladder {
-	own := c.best.voicing
-	l := Ladder{Bass: own.Bass, Low: own.N, High: own.N}
-	now := own
-	for r := e.s.Voices - 1; r >= e.s.Thin; r-- {
-		best := rungChoice{}
-		for i := range now.Notes() {
-			e.rateDeparted(&best, now.without(i), c, shared)
-		}
-		if !best.found {
-			l.Dropped = true
-			break
-		}
-		l.Entry[r] = now.Pitches().Without(best.v.Pitches()).lowest()
-		l.Low, now = uint8(r), best.v
-	}
-	copy(l.Entry[:], now.Notes())
-	now = own
-	for r := e.s.Voices + 1; r <= e.s.Full; r++ {
-		best := rungChoice{}
-		for n := e.s.Low; n <= e.s.High; n++ {
-			if sounding := now.Pitches(); !sounding.Has(n) {
-				e.rateDeparted(&best, now.with(n), c, shared)
-			}
-		}
-		if !best.found {
-			l.Dropped = true
-			break
-		}
-		l.Entry[r-1] = best.v.Pitches().Without(now.Pitches()).lowest()
-		l.High, now = uint8(r), best.v
-	}
-	return l
+	return e.growStill(c.best.voicing, func(uint8) bool { return true },
+		func(best *rungChoice, v Voicing) { e.rateDeparted(best, v, c, shared) })
 }
 
 func (e *Engine) rateDeparted(best *rungChoice, v Voicing, c *stillChord, shared *Ladder) {
