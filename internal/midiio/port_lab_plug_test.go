@@ -384,29 +384,3 @@ func TestLabBusy(t *testing.T) {
 		_ = in.Close()
 	})
 }
-
-// errorOutput is what f and the libraries under it write to standard error.
-func errorOutput(t *testing.T, f func()) string {
-	t.Helper()
-	file, err := os.Create(filepath.Join(t.TempDir(), "stderr"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	screen, err := DivertStderr(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f()
-	diverted, err := DivertStderr(screen)
-	if err != nil {
-		t.Fatal(err)
-	}
-	_ = diverted.Close()
-	_ = screen.Close()
-	text, err := os.ReadFile(file.Name())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(text)
-}

@@ -85,22 +85,3 @@ func quietly(f func()) {
 	}
 	f()
 }
-
-// DivertStderr leads the process's standard error into a file, and gives back
-// what it was before, for bedd's own lines. It is for as long as there is a
-// screen to keep clean: the driver's own threads write there at any time. Go's
-// report of a crash goes to the file as well.
-func DivertStderr(to *os.File) (screen *os.File, err error) {
-	quiet.Lock()
-	defer quiet.Unlock()
-	saved, err := syscall.Dup(syscall.Stderr)
-	if err != nil {
-		return nil, fmt.Errorf("standard error: %w", err)
-	}
-	syscall.CloseOnExec(saved)
-	if err := syscall.Dup3(int(to.Fd()), syscall.Stderr, 0); err != nil {
-		_ = syscall.Close(saved)
-		return nil, fmt.Errorf("standard error: %w", err)
-	}
-	return os.NewFile(uintptr(saved), os.Stderr.Name()), nil
-}
