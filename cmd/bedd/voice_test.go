@@ -79,23 +79,21 @@ func recompute(p *printedPath, before *printedStep, s printedStep) map[string]fl
 			terms["bare"] += w["bare"]
 		}
 	}
-	doubled, extra := len(s.Upper)-len(has), map[int]bool{}
-	sum := 0
+	doubled, sum := 0, 0
 	for i, n := range s.Upper {
 		if !slices.Contains(append(append([]int{s.Bass % 12}, tones.identity...), tones.others...), n%12) && !root(s.Chord, n) {
 			terms["colour"] += w["colour"]
-			if extra[n%12] { // a colour again
+		}
+		if slices.Contains(classes(s.Upper[:i]), n%12) || (n-s.Bass)%12 == 0 && !root(s.Chord, n) {
+			doubled++
+			if !root(s.Chord, n) && !root(s.Chord, n-7) { // neither root nor fifth
 				doubled++
 			}
-			extra[n%12] = true
 		}
 		sum += n
 		for _, m := range append([]int{s.Bass}, s.Upper[:i]...) {
 			terms["roughness"] += w["roughness"] * roughness(m, n)
 		}
-	}
-	if !root(s.Chord, s.Bass) && slices.Contains(has, s.Bass%12) {
-		doubled++
 	}
 	if root(s.Chord, 0) { // the tonic of C, where these commands are
 		terms["missing"] *= 2

@@ -14,7 +14,7 @@
 //   - no semitone and no minor ninth between two notes, unless the chord's own
 //     name asks for a minor ninth over its root;
 //   - no colour a semitone or minor ninth above any tone of the chord,
-//     sounding or not, no colour a tritone from the bass, and none that would
+//     sounding or not, no colour a tritone from the bass or the root, and none that would
 //     make another chord: the other third, any third where it is suspended or left
 //     out, the plain fifth beside an altered one, the other seventh, a major seventh
 //     over a minor third or a suspended fourth, a sixth over a suspended fourth;
@@ -73,7 +73,9 @@
 //	   the key's tonic
 //	t  other chord tones, besides the bass, absent from the upper notes
 //	d  upper notes that repeat the class of another upper note, or of a bass that
-//	   is not the chord's root; one that repeats a colour counts twice
+//	   is not the chord's root; one counts twice that is neither the root nor the
+//	   perfect fifth nor, in a diminished chord, the third instead of both:
+//	   a third, a seventh, a suspension, a colour, a foreign bass
 //	o  upper notes that are colours
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre

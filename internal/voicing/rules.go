@@ -36,6 +36,7 @@ type tonality struct {
 	rivals   pitch.Set // classes that would contradict a tone: see rivalsOf
 	bare     pitch.Set // other tones besides the bass
 	colours  pitch.Set // notes of the key that may be added
+	cheap    pitch.Set // tones that a voicing may repeat at half the price: see cheapDoublings
 	bass     pitch.Class
 	root     pitch.Class
 	flatNine bool // the name asks for a minor ninth over the root
@@ -63,6 +64,7 @@ func tonalityWith(c harmony.Chord, key pitch.Key, palette Palette) tonality {
 		tones:    c.Classes(),
 		identity: c.Identity(),
 		rivals:   rivalsOf(c),
+		cheap:    cheapDoublings(c),
 		bass:     c.BassClass(),
 		root:     c.Root.Class(),
 		key:      key,
@@ -93,9 +95,33 @@ func (t *tonality) weight() int {
 	return 1
 }
 
-// accepts reports whether class c may be added as a colour.
+// accepts reports whether class c may be added as a colour. Over a foreign bass,
+// such as a pedal point, it is held to both: a tritone from what sounds below is
+// harsh, and one from the root makes another chord of it though the root may be
+// shut out (B over F/C is no F).
 func (t *tonality) accepts(c pitch.Class) bool {
-	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6) && !t.rivals.Has(c)
+	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6) && c != up(t.root, 6) && !t.rivals.Has(c)
+}
+
+// cheapDoublings gives the tones that handbooks double first: the root and the
+// perfect fifth, or in a diminished triad, whose root leads on, the third (Kostka
+// & Payne; Piston; from memory).
+func cheapDoublings(c harmony.Chord) pitch.Set {
+	root := c.Root.Class()
+	cheap, third := pitch.SetOf(root), root
+	var room [12]harmony.Tone
+	for _, tone := range c.Tones(room[:0]) {
+		k := up(root, int(tone.Interval.Semitones))
+		switch {
+		case tone.Role == harmony.Third:
+			third = k
+		case tone.Role == harmony.Fifth && k == up(root, 7):
+			cheap = cheap.Add(k)
+		case tone.Role == harmony.Fifth && k == up(root, 6) && third == up(root, 3):
+			return pitch.SetOf(third)
+		}
+	}
+	return cheap
 }
 
 // rivalsOf gives the classes that would make another chord of c: the other

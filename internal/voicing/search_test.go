@@ -109,7 +109,7 @@ func bruteVoicings(s Settings, c harmony.Chord, key pitch.Key) (all []Voicing) {
 		colours := classes.Minus(tones)
 		good := colours.Len() <= s.Colours && (!s.Plain || colours == 0) && colours.Minus(scale) == 0
 		for k := pitch.Class(0); k < 12; k++ {
-			if colours.Has(k) && (tones.Has((k+11)%12) || k == (c.BassClass()+6)%12) {
+			if colours.Has(k) && (tones.Has((k+11)%12) || k == (c.BassClass()+6)%12 || k == (c.Root.Class()+6)%12) {
 				good = false
 			}
 			if colours.Has(k) && rival(c, k) {
