@@ -21,6 +21,7 @@ type voiceFlags struct {
 	loop      bool
 	plain     bool
 	by        string
+	weight    string
 	span      string
 	from      string
 	colours   int
@@ -41,7 +42,8 @@ func newVoice() *cobra.Command {
 degrees of the key, or both. Within the range, the rules and the colours allowed no
 other choice of notes costs less; if the search grows too long for that to be
 certain, it says that the path is not proved. --json prints every part of each
-step's cost.
+step's cost, and by.weights how dear each part is; --weight changes some of them,
+--by movement sets all to 0 but that of movement, which is 1.
 
 --ladder voices each chord thin to full, every voicing contained in the next, so
 that all numbers of voices together cost least, and shows what the nesting costs
@@ -54,6 +56,7 @@ this one, and neighbours with where they resolve.`,
 		Example: `  bedd voice "C F Am Dm"
   bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
   bedd voice "1 4 6m 2m" --loop --ladder 3-6
+  bedd voice "1 4 6m 2m" --loop --weight double=2,roughness=3
   bedd voice "1 4 6m 5" --colour "9 6" --pedal-point tonic
   bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -76,6 +79,7 @@ this one, and neighbours with where they resolve.`,
 	flags.BoolVar(&f.loop, "loop", false, "the last chord leads to the first")
 	flags.BoolVar(&f.plain, "plain", false, "chord tones only, each once where there are as many voices")
 	flags.StringVar(&f.by, "by", "cost", "what to keep small: cost, or movement alone")
+	flags.StringVar(&f.weight, "weight", "", "how dear a part of the cost is, such as movement=2,roughness=0, instead of what --by says")
 	flags.StringVar(&f.span, "range", span(d.Low, d.High), "lowest and highest upper note")
 	flags.StringVar(&f.from, "from", "", "notes that sound before, bass first, such as \"36 60 64 67\"")
 	flags.IntVar(&f.colours, "colours", d.Colours, "how many notes of the key a chord may be given besides its own")
@@ -132,6 +136,11 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 		s.Weights = voicing.MovementOnly()
 	default:
 		return badInput{fmt.Errorf("--by %q is not known: use cost or movement", f.by)}
+	}
+	if f.weight != "" {
+		if s.Weights, err = voicing.ParseWeights(f.weight, s.Weights); err != nil {
+			return badInput{fmt.Errorf("--weight: %w", err)}
+		}
 	}
 	from, err := parseFrom(f.from)
 	if err != nil {

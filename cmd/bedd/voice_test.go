@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -263,6 +264,34 @@ func TestLadderIsPrintedWithItsPriceOfNesting(t *testing.T) {
 	}
 	if r := bedd(t, "voice", "C", "--ladder", "3-6", "--voices", "4"); r.code != 2 || !strings.Contains(r.stderr, "--voices and --ladder exclude each other") {
 		t.Errorf("%d, %q", r.code, r.stderr)
+	}
+}
+
+func TestWeightsOfTheCostCanBeSet(t *testing.T) {
+	weights := func(args ...string) map[string]float64 {
+		var p printedPath
+		r := bedd(t, append([]string{"voice", "C F", "--json"}, args...)...)
+		if err := json.Unmarshal([]byte(r.stdout), &p); err != nil {
+			t.Fatal(err, r.stderr)
+		}
+		return p.By.Weights
+	}
+	usual, changed := weights(), weights("--weight", "movement=2,few_held=0")
+	usual["movement"], usual["few_held"] = 2, 0
+	if !maps.Equal(usual, changed) {
+		t.Errorf("%v, want %v", changed, usual)
+	}
+	if w := weights("--by", "movement", "--weight", "bass_move=3"); w["movement"] != 1 || w["bass_move"] != 3 || w["missing"] != 0 {
+		t.Errorf("by movement: %v", w)
+	}
+	for flag, want := range map[string]string{
+		"moves=1":       "--weight: \"moves\" is no term of the cost: use movement, strike, few_held, leap, parallel, bass_move, missing, bare, double, colour, roughness, centre",
+		"movement=-0.1": "--weight: the weight of movement, -0.1, is out of range 0…1000",
+		"movement=NaN":  "--weight: the weight of movement, NaN, is out of range 0…1000",
+	} {
+		if r := bedd(t, "voice", "C", "--weight", flag); r.code != 2 || !strings.Contains(r.stderr, want) {
+			t.Errorf("--weight %s: %d, %q", flag, r.code, r.stderr)
+		}
 	}
 }
 

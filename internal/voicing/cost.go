@@ -6,42 +6,6 @@ import (
 	"bedd/internal/pitch"
 )
 
-// Weights of the cost's terms, each 0…1000; see the package documentation.
-type Weights struct {
-	Movement  float64 `json:"movement"`  // per semitone
-	Strike    float64 `json:"strike"`    // per new upper note
-	FewHeld   float64 `json:"few_held"`  // per held pitch class short of two
-	Leap      float64 `json:"leap"`      // per semitone beyond a fourth by which the top note leaps
-	Parallel  float64 `json:"parallel"`  // for outer octaves in a row: see [Cost]
-	BassMove  float64 `json:"bass_move"` // per semitone of the bass
-	Missing   float64 `json:"missing"`   // per absent identity tone
-	Bare      float64 `json:"bare"`      // per other absent chord tone
-	Double    float64 `json:"double"`    // per upper note that repeats a root or fifth; other repeated notes count twice
-	Colour    float64 `json:"colour"`    // per upper note that is a colour
-	Roughness float64 `json:"roughness"` // per unit of Roughness
-	Centre    float64 `json:"centre"`    // per semitone from the register's centre
-}
-
-// maxWeight is the highest weight.
-const maxWeight = 1000
-
-func (w Weights) list() [12]float64 {
-	return [...]float64{w.Movement, w.Strike, w.FewHeld, w.Leap, w.Parallel, w.BassMove,
-		w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre}
-}
-
-// DefaultWeights is by ear: home and away progressions in all keys at three
-// densities, until nothing moved that a player would have held and nothing
-// muddy was kept only because it was near. Leap and Parallel are high enough
-// that the library's progressions show neither in any key.
-func DefaultWeights() Weights {
-	return Weights{Movement: 1, Strike: 0.5, FewHeld: 14, Leap: 4, Parallel: 20, BassMove: 0.1,
-		Missing: 25, Bare: 6, Double: 6, Colour: 1.5, Roughness: 1.8, Centre: 0.3}
-}
-
-// MovementOnly counts nothing but the semitones that the upper notes move.
-func MovementOnly() Weights { return Weights{Movement: 1} }
-
 // IdentityRule is the stillness up to which identity tones are a hard rule.
 const IdentityRule = 0.5
 

@@ -66,15 +66,13 @@ func (s *Settings) check() error {
 	case !(s.Centre >= 0 && s.Centre <= 127):
 		return fmt.Errorf("the centre %v is out of range 0…127", s.Centre)
 	}
-	for _, w := range s.Weights.list() {
-		if !(w >= 0 && w <= maxWeight) {
-			return fmt.Errorf("a weight is out of range 0…%d: %+v", maxWeight, s.Weights)
-		}
+	if err := s.Weights.check(); err != nil {
+		return err
 	}
 	sum := 0.0
 	for r, w := range s.RungWeight[s.Thin : s.Full+1] {
-		if !(w >= 0 && w <= maxWeight) {
-			return fmt.Errorf("the weight %v of the rung of %d voices is out of range 0…%d", w, s.Thin+r, maxWeight)
+		if !(w >= 0 && w <= MaxWeight) {
+			return fmt.Errorf("the weight %v of the rung of %d voices is out of range 0…%d", w, s.Thin+r, MaxWeight)
 		}
 		sum += w
 	}
