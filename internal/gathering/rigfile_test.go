@@ -309,7 +309,7 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nvoicing:\n  weights: {leap: NaN, strike: 1001}\n", "r.yaml:3: weight strike 1001 is out of range 0…1000\nr.yaml:3: weight leap \"NaN\" is not a number 0…1000"},
 	{"keys: {a: step, b: fade}\nvoicing: {weights: 3}\n", "r.yaml:2: weights is written as fields with a colon each, not as the value \"3\""},
 	{"keys: {a: step, b: fade}\nvoicing: {stillness: 1.1}\n", "r.yaml:2: stillness 1.1 is out of range 0…1"},
-	{"keys: {a: step, b: fade}\nvoicing:\n  range: F3-G3\n", "r.yaml:3: no 3-voice voicing of C fits between F3 and G3: widen the range, ask for fewer voices or allow a colour"},
+	{"keys: {a: step, b: fade}\nvoicing:\n  range: F3-G3\n", "r.yaml:3: no 3-voice voicing of C fits between F3 and G3: widen the range or ask for fewer voices"},
 	{"keys: {a: step, b: fade}\nlevel: {floor: 0}\n", "r.yaml:2: floor 0 is out of range 0.01…1"},
 	{"keys: {a: step, b: fade}\nlevel: {heel: silent, floor: 0.3}\n", "r.yaml:2: floor is the quietest audible level: with heel: silent there is none"},
 	{"keys: {a: step, b: fade}\nlevel: {heel: quiet}\n", `r.yaml:2: heel "quiet" is not known: use one of audible, silent`},

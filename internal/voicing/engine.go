@@ -84,18 +84,6 @@ func (s *Settings) check() error {
 
 func name(note uint8) string { return pitch.NoteName(int(note), pitch.Key{}) }
 
-// RangeError says that no voicing of a chord keeps the hard rules.
-type RangeError struct {
-	Chord     harmony.Chord
-	Voices    int
-	Low, High uint8
-}
-
-func (e *RangeError) Error() string {
-	return fmt.Sprintf("no %d-voice voicing of %s fits between %s and %s: widen the range, ask for fewer voices or allow a colour",
-		e.Voices, e.Chord.Symbol(), name(e.Low), name(e.High))
-}
-
 var errNoChord = errors.New("there is no chord to voice")
 
 // Engine searches for voicings under fixed settings. It keeps its working

@@ -486,7 +486,7 @@ func TestErrors(t *testing.T) {
 	}
 	e := engine(t, func(s *Settings) { s.Low, s.High = 60, 62 })
 	_, err := e.Path(chords(t, cMajor, "C"), cMajor, false, nil)
-	want := "no 4-voice voicing of C fits between C4 and D4: widen the range, ask for fewer voices or allow a colour"
+	want := "no 4-voice voicing of C fits between C4 and D4: widen the range or ask for fewer voices"
 	if err == nil || err.Error() != want {
 		t.Errorf("Path gives %v, want %q", err, want)
 	}
