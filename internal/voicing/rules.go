@@ -6,13 +6,20 @@ import (
 )
 
 // lowestNote[i] is the lowest MIDI note that may carry an interval of i
-// semitones above it before the sound turns muddy. Jazz arranging handbook
-// (Pease & Pullig, Modern Jazz Voicings, 2001; from memory). Handbooks differ by
-// a step or two.
-var lowestNote = [13]uint8{0, 52, 51, 48, 46, 46, 46, 34, 41, 41, 41, 41, 0}
+// semitones above it before the sound turns muddy: up to a major seventh a
+// published table (a music technology glossary's, whose middle C is called C3), but
+// for its tritone, which is doubtful there and taken from the handbooks, as are the
+// ninths and tenths (Pease & Pullig, Modern Jazz Voicings, 2001, an octave below
+// second and third; both from memory). Handbooks differ by a step or two.
+//
+// What they tell by ear follows from roughness: TestLowestNotesAreThoseOfRoughness
+// finds each, but for semitone and minor ninth, within a minor third of where two
+// tones of six harmonics reach one and the same roughness (Sethares 1993).
+var lowestNote = [17]uint8{0, 52, 51, 48, 47, 45, 46, 37, 41, 41, 41, 41, 0, 40, 39, 36, 34}
 
 // LowestNote gives the lowest MIDI note that may carry an interval of the given
-// semitones above it; octaves and anything wider may stand anywhere.
+// semitones above it; octaves and what is wider than a major tenth may stand
+// anywhere.
 func LowestNote(semitones int) uint8 {
 	if semitones < 0 || semitones >= len(lowestNote) {
 		return 0
