@@ -49,8 +49,10 @@ step's cost, and by.weights how dear each part is; --weight changes some of them
 that all numbers of voices together cost least, and shows what the nesting costs
 against the best path for each number by itself.
 
-At stillness 1 one set of upper notes lies under every chord; a chord that it
-would mislead about departs from it by the least that helps. Safe notes are for
+At stillness 1 one set of upper notes lies under every chord, with any number of
+colours; a chord that it would mislead about departs from it by the least that
+helps. With --plain, --colours 0 or --colour plain there is no such set, and every
+chord keeps what it can of the one before. Safe notes are for
 the right hand: those that rest on the chord and the next, those that rest on
 this one, and neighbours with where they resolve.`,
 		Example: `  bedd voice "C F Am Dm"
@@ -161,7 +163,7 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 		if f.json {
 			return json.NewEncoder(out).Encode(ladderJSON(n, chords, key, f.loop, e.Settings()))
 		}
-		return ladderText(out, n, chords, key)
+		return ladderText(out, n, chords, key, e.Settings())
 	}
 	p, err := e.Path(chords, key, f.loop, from)
 	if err != nil {
@@ -175,7 +177,7 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 		}
 		return json.NewEncoder(out).Encode(voiced)
 	}
-	return voiceText(out, p, safe, key)
+	return voiceText(out, p, safe, key, e.Settings())
 }
 
 func parseSpan(s string) (low, high uint8, err error) {
@@ -312,7 +314,7 @@ func spelled(chord harmony.Chord, s pitch.Set, key pitch.Key) []string {
 	return out
 }
 
-func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key) error {
+func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key, by voicing.Settings) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "chord\tdegree\tbass\tupper (= held, + new)\tmoves\tcost\tmissing\tsafe: on both | on this | on the way")
 	for i, s := range p.Steps {
@@ -335,13 +337,16 @@ func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pit
 	if !p.Proved {
 		fmt.Fprintln(out, notProved)
 	}
-	return departures(out, p, key)
+	return departures(out, p, key, by)
 }
 
 // departures says at stillness 1 what stays, and which chord departs and why.
-func departures(out io.Writer, p voicing.Path, key pitch.Key) error {
+func departures(out io.Writer, p voicing.Path, key pitch.Key, by voicing.Settings) (err error) {
 	if p.Static == (voicing.Pitches{}) {
-		return nil
+		if by.Stillness == 1 {
+			_, err = fmt.Fprintf(out, "stays: no one set of notes, for want of colours or of range; every chord keeps what it can, as at stillness %v\n", voicing.NearStill)
+		}
+		return err
 	}
 	var notes []string
 	for _, n := range p.Static.Append(nil) {
@@ -353,7 +358,7 @@ func departures(out io.Writer, p voicing.Path, key pitch.Key) error {
 			lines += fmt.Sprintf("departs: %s, over which it %s\n", s.Chord.Symbol(), s.Trouble)
 		}
 	}
-	_, err := io.WriteString(out, lines)
+	_, err = io.WriteString(out, lines)
 	return err
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -291,6 +292,53 @@ func TestWeightsOfTheCostCanBeSet(t *testing.T) {
 	} {
 		if r := bedd(t, "voice", "C", "--weight", flag); r.code != 2 || !strings.Contains(r.stderr, want) {
 			t.Errorf("--weight %s: %d, %q", flag, r.code, r.stderr)
+		}
+	}
+}
+
+// Rungs that no voicing of a narrow range has are named.
+func TestLostRungsAreSaid(t *testing.T) {
+	for _, stillness := range []string{"0.6", "1"} {
+		args := []string{"voice", "1 4", "--ladder", "1-7", "--range", "C4-A4", "--stillness", stillness}
+		var n struct {
+			Ladders []struct {
+				Enter, Lost []int
+				Thin        int
+			}
+		}
+		if err := json.Unmarshal([]byte(bedd(t, append(args, "--json")...).stdout), &n); err != nil {
+			t.Fatal(err)
+		}
+		text := bedd(t, args...).stdout
+		for i, l := range n.Ladders {
+			if len(l.Lost) == 0 || l.Lost[len(l.Lost)-1] != 7 || len(l.Lost)+len(l.Enter) != 7 || l.Thin != 1 {
+				t.Errorf("stillness %s: %+v", stillness, l)
+			}
+			want := fmt.Sprintf("lost: %s with %s voices, of which none keeps the rules and fits the ladder\n", [2]string{"C", "F"}[i], strings.Trim(fmt.Sprint(l.Lost), "[]"))
+			if !strings.Contains(text, want) {
+				t.Errorf("%q does not say %q", text, want)
+			}
+		}
+	}
+	if text := bedd(t, "voice", "1 4", "--ladder", "3-6").stdout; strings.Contains(text, "lost") {
+		t.Error(text)
+	}
+}
+
+func TestWhatStaysIsSaid(t *testing.T) {
+	for args, want := range map[string]string{
+		"1 4":             "stays: G3 C4 A4 E5\n",
+		"1 5m":            "departs: Gm, over which it lacks the note from outside the key\n",
+		"1 3M --loop":     "departs: E, over which it rubs or contradicts\n",
+		"1 4 --colours 0": "stays: no one set of notes, for want of colours or of range; every chord keeps what it can, as at stillness 0.99\n",
+	} {
+		chords, flags, _ := strings.Cut(args, " --")
+		line := []string{"voice", chords, "--stillness", "1"}
+		if flags != "" {
+			line = append(line, strings.Fields("--"+flags)...)
+		}
+		if text := bedd(t, line...).stdout; !strings.Contains(text, want) {
+			t.Errorf("%s: %q does not say %q", args, text, want)
 		}
 	}
 }

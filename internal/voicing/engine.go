@@ -82,6 +82,13 @@ func (s *Settings) check() error {
 	return nil
 }
 
+// oneSet reports whether one set of upper notes is looked for to lie under every
+// chord: at stillness 1, if colours are allowed. Chords have few tones in common,
+// so a set without colours would fit next to none.
+func (s *Settings) oneSet() bool {
+	return s.Stillness == 1 && !s.Plain && s.Colours > 0 && s.Palette&AnyColour != 0
+}
+
 func name(note uint8) string { return pitch.NoteName(int(note), pitch.Key{}) }
 
 var errNoChord = errors.New("there is no chord to voice")
@@ -169,7 +176,7 @@ func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	if len(chords) == 0 {
 		return Path{}, errNoChord
 	}
-	if e.s.Stillness == 1 && !e.s.Plain {
+	if e.s.oneSet() {
 		if p, ok := e.stillPath(chords, key, loop, from); ok {
 			return p, nil
 		}

@@ -40,9 +40,9 @@ func (e *Engine) Nest(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 		from = nil
 	}
 	out := Nested{Proved: true}
-	static := e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key)
+	static := e.s.oneSet() && e.fillStatic(chords, key)
 	if static {
-		out.Ladders, out.Proved = e.staticLadders(nil, len(chords)), false // grown a note at a time
+		out.Ladders, out.Proved = e.staticLadders(nil, len(chords))
 	} else {
 		j := &e.joint
 		if err := j.open(e, key, chords, nil); err != nil {

@@ -40,6 +40,7 @@ type tonality struct {
 	tones    pitch.Set // the chord's own tones, with its bass
 	identity pitch.Set
 	lacks    pitch.Set // identity tones that a pedal point shuts out
+	borrowed pitch.Set // identity tones that are not in the key
 	rivals   pitch.Set // classes that would contradict a tone: see rivalsOf
 	bare     pitch.Set // other tones besides the bass
 	colours  pitch.Set // notes of the key that may be added
@@ -80,7 +81,9 @@ func tonalityWith(c harmony.Chord, key pitch.Key, palette Palette) tonality {
 	t.identity = t.identity.Without(t.bass)
 	t.bare = t.tones.Minus(t.identity).Without(t.bass)
 	t.flatNine = c.Altered().Has(up(t.root, 1))
+	t.borrowed = t.identity
 	for _, n := range key.Scale() {
+		t.borrowed = t.borrowed.Without(n.Class())
 		if c := n.Class(); palette.has(int(c-t.root)) && t.accepts(c) {
 			t.colours = t.colours.Add(c)
 		}
