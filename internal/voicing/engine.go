@@ -91,7 +91,25 @@ func (s *Settings) oneSet() bool {
 
 func name(note uint8) string { return pitch.NoteName(int(note), pitch.Key{}) }
 
-var errNoChord = errors.New("there is no chord to voice")
+var (
+	errNoChord   = errors.New("there is no chord to voice")
+	errNoVoicing = errors.New("what sounds before is no voicing")
+)
+
+// check finds fault with a voicing that was made elsewhere.
+func (v *Voicing) check() error {
+	if v.N < 1 || v.N > MaxUpper {
+		return fmt.Errorf("%w: it has %d upper notes, not 1…%d", errNoVoicing, v.N, MaxUpper)
+	}
+	below := v.Bass // or NoBass, under all notes
+	for _, n := range v.Notes() {
+		if n <= below || n > 127 {
+			return fmt.Errorf("%w: note %d is beyond 127 or not above note %d", errNoVoicing, n, below)
+		}
+		below = n
+	}
+	return nil
+}
 
 // Engine searches for voicings under fixed settings. It keeps its working
 // memory from call to call, so an Engine serves one goroutine at a time.
@@ -127,7 +145,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}, joint: joint{budget: atLength}}
 	e.onlyMoves = e.perMotion == Weights{Movement: e.perMotion.Movement}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
@@ -175,6 +193,11 @@ type Path struct {
 func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Voicing) (Path, error) {
 	if len(chords) == 0 {
 		return Path{}, errNoChord
+	}
+	if from != nil {
+		if err := from.check(); err != nil {
+			return Path{}, err
+		}
 	}
 	if e.s.oneSet() {
 		if p, ok := e.stillPath(chords, key, loop, from); ok {

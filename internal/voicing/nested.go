@@ -39,6 +39,11 @@ func (e *Engine) Nest(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	if loop {
 		from = nil
 	}
+	if from != nil {
+		if err := from.check(); err != nil {
+			return Nested{}, err
+		}
+	}
 	out := Nested{Proved: true}
 	static := e.s.oneSet() && e.fillStatic(chords, key)
 	if static {
