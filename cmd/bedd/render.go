@@ -91,7 +91,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	take, refused, end, err := session.Perform(f.rig, f.moments, performance)
+	take, refused, end, err := session.Perform(f.rig, f.moments, performance, nil)
 	if err != nil {
 		return badInput{err}
 	}

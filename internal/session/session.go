@@ -61,7 +61,12 @@ type Session struct {
 
 	actions  []bed.Action
 	gestures []midiio.Gesture
+	watch    Watcher
 }
+
+// Watcher is told of every event that the bed has handled, with when that was and
+// what the bed was like then. It must be quick.
+type Watcher func(at time.Duration, e bed.Event, v bed.View)
 
 // New makes a session that waits in silence on the first moment. It fails when
 // the rig contradicts itself or a chord has no voicing.
@@ -104,6 +109,9 @@ func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...De
 	s.outlets = append(s.outlets, s.record) // last: the ports are in a hurry
 	return s, nil
 }
+
+// Watch has the bed watched from now on.
+func (s *Session) Watch(w Watcher) { s.watch = w }
 
 // SetUp prepares the synths: for each layer bank, program and volume where the
 // rig asks for it, in the order General MIDI 2 gives, and expression at 0, since
@@ -328,6 +336,9 @@ func (s *Session) handle(at time.Duration, e bed.Event) {
 	s.actions = s.bed.Handle(at, e, s.actions[:0])
 	for i := range s.actions {
 		s.carryOut(&s.actions[i])
+	}
+	if s.watch != nil {
+		s.watch(at, e, s.bed.View())
 	}
 	for _, o := range s.outlets {
 		if o.rising && s.bed.Silent() { // the next bring-in rises by itself
