@@ -53,7 +53,7 @@ out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in o
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
 	flags.IntVar(&f.rate, "rate", 48000, "frames a second of the sound, 44100 or 48000")
 	flags.IntVar(&f.bits, "bits", 16, "bits a sample of the sound, 16 or 24")
-	flags.StringArrayVar(&f.reports, "report", nil, "write a report here, - for standard output (default, where nothing else is asked for); a name that ends in .svg gets the curve: intensity and its source, voices and levels over time. May be given again")
+	flags.StringArrayVar(&f.reports, "report", nil, "write a report to this `file`, - for standard output (default, where nothing else is asked for); a name that ends in .svg gets the curve: intensity and its source, voices and levels over time. May be given again")
 	flags.BoolVar(&f.json, "json", false, "the report as JSON")
 	return cmd
 }

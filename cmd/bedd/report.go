@@ -57,10 +57,10 @@ func (f *renderFlags) textOrJSON(w io.Writer, r session.Report, take *session.Ta
 
 // drawn says what the curve is of.
 func (f *renderFlags) drawn(r session.Report, take *session.Take, end time.Duration) curve.Run {
-	file := filepath.Base(f.performance)
-	run := curve.Run{Title: file, Source: file + ", rig " + f.rig.Name, Take: take, Cues: r.Cues, End: end, Moments: f.title}
+	file, rig := filepath.Base(f.performance), "rig "+f.rig.Name
+	run := curve.Run{Title: file, Source: rig, Take: take, Cues: r.Cues, End: end, Moments: f.title}
 	if g := f.gathering; g != nil {
-		run.Title = g.Title
+		run.Title, run.Source = g.Title, file+", "+rig
 		run.Moments = func(i int) string { return g.Moments[i].For }
 	}
 	return run

@@ -58,7 +58,7 @@ func (c *Curve) See(at time.Duration, e bed.Event, v bed.View) {
 // Run is what else a drawing shows of the run that a curve has seen.
 type Run struct {
 	Title   string
-	Source  string // what was run
+	Source  string // what was run, and with which rig
 	Take    *session.Take
 	Cues    []session.ReportCue
 	End     time.Duration    // when all was silent
