@@ -78,6 +78,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.bits != 16 && f.bits != 24 {
 		return badInput{fmt.Errorf("--bits %d is not known: use 16 or 24", f.bits)}
 	}
+	f.reports = slices.DeleteFunc(f.reports, func(path string) bool { return path == "" })
 	outputs := []output{{"--midi", f.midi}, {"--wav", f.wav}}
 	for _, report := range f.reports {
 		if report != "-" {
