@@ -156,7 +156,11 @@ func (l *liveRun) arrived() {
 func (l *liveRun) tell(now time.Duration) {
 	if !l.refused && l.session.Refused() > 0 {
 		l.refused = true
-		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels is left out; aside: in the rig moves it)")
+		text := "is left out; aside: in the rig moves it"
+		if l.midi != nil && l.midi.routing.past {
+			text = "plays the bed's sounds, where the piano goes past bedd; give your keys other channels, or use --route bedd"
+		}
+		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels " + text + ")")
 	}
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true

@@ -25,6 +25,7 @@ type routing struct {
 	settled  []midiio.Connection // the piano's ways
 	ways     []guard.Route       // the same by numbers
 	news     chan midiio.Route
+	past     bool // the piano goes past bedd, or has gone
 }
 
 // newRouting finds what earlier bedds have left.
@@ -75,7 +76,7 @@ func (r *routing) add(ports *midiio.Ports, in *midiio.Input, number int, role mi
 		}
 		return nil
 	}
-	if route.By != midiio.ByBedd || route.Err != nil {
+	if r.past = r.past || route.By != midiio.ByBedd; route.By != midiio.ByBedd || route.Err != nil {
 		r.screen.line(r.words(route, filter))
 	}
 	return nil
@@ -142,5 +143,6 @@ func (r *routing) close(ports *midiio.Ports) {
 
 // changed tells of another carrier.
 func (r *routing) changed(route midiio.Route, now time.Duration) {
+	r.past = r.past || route.By != midiio.ByBedd
 	r.screen.line(glance.Clock(now) + "  (" + r.words(route, session.Filter{}) + ")")
 }

@@ -83,7 +83,7 @@ func (in *Input) carried() Carried {
 // whether a connection was left there by an earlier bedd: it counts as this one's
 // own.
 //
-// It is to be called before Run. The connection is there before bedd stops sending
+// The connection is there before bedd stops sending
 // and the other way round, so that a message may arrive twice but is never lost.
 func (p *Ports) Route(in *Input, number int, wished bool, left func(Connection) bool) Route {
 	_, outs := p.lists()
