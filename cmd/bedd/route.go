@@ -76,8 +76,11 @@ func (r *routing) add(ports *midiio.Ports, in *midiio.Input, number int, role mi
 		}
 		return nil
 	}
+	if route.By == midiio.ByConnection && !wished {
+		return nil // what an earlier bedd has left is taken over
+	}
 	if r.past = r.past || route.By != midiio.ByBedd; route.By != midiio.ByBedd || route.Err != nil {
-		r.screen.line(r.words(route, filter))
+		r.screen.line(words(route, filter))
 	}
 	return nil
 }
@@ -91,10 +94,13 @@ func among(list []midiio.Connection, c midiio.Connection) bool {
 }
 
 // words tells who carries the piano.
-func (r *routing) words(route midiio.Route, filter session.Filter) string {
+func words(route midiio.Route, filter session.Filter) string {
 	unfiltered := ""
-	if list := slices.Concat(filter.Changes, filter.LeftOut); len(list) > 0 {
-		unfiltered = "; bedd does nothing there that the rig wants: " + strings.Join(list, "; ")
+	if len(filter.LeftOut) > 0 {
+		unfiltered = "; what bedd would leave out goes along: " + strings.Join(filter.LeftOut, ", ")
+	}
+	if len(filter.Changes) > 0 {
+		unfiltered += "; there nobody " + strings.Join(filter.Changes, " or ")
 	}
 	switch {
 	case route.Err != nil:
@@ -144,5 +150,5 @@ func (r *routing) close(ports *midiio.Ports) {
 // changed tells of another carrier.
 func (r *routing) changed(route midiio.Route, now time.Duration) {
 	r.past = r.past || route.By != midiio.ByBedd
-	r.screen.line(glance.Clock(now) + "  (" + r.words(route, session.Filter{}) + ")")
+	r.screen.line(glance.Clock(now) + "  (" + words(route, session.Filter{}) + ")")
 }

@@ -91,8 +91,8 @@ func TestRoute(t *testing.T) {
 		"keys alone, and a synth for the piano alone":  {gathering.DefaultRig(), apart, true, "the piano goes from Stage to Module inside the kernel, whatever becomes of bedd\n"},
 		"the same, by bedd":                            {gathering.DefaultRig(), byBedd, false, ""},
 		"the same, transposed":                         {transposed, apart, false, ""},
-		"asked for":                                    {gathering.DefaultRig(), midiFlags{route: "kernel", insKeys: []string{"Stage"}}, true, "the piano goes from Stage to Module inside the kernel, whatever becomes of bedd; bedd does nothing there that the rig wants: the bed's channels 2 and 3\n"},
-		"asked for by the rig, with feet at the keys":  {kernel, midiFlags{}, true, "inside the kernel, whatever becomes of bedd; bedd does nothing there that the rig wants: feet and pedal: controller 80 on channel 1, controller 81"},
+		"asked for":                                    {gathering.DefaultRig(), midiFlags{route: "kernel", insKeys: []string{"Stage"}}, true, "the piano goes from Stage to Module inside the kernel, whatever becomes of bedd; what bedd would leave out goes along: the bed's channels 2 and 3\n"},
+		"asked for by the rig, with feet at the keys":  {kernel, midiFlags{}, true, "inside the kernel, whatever becomes of bedd; what bedd would leave out goes along: feet and pedal (controller 80, controller 81"},
 		"asked for by the rig, but not by the flag":    {kernel, midiFlags{route: "auto"}, false, ""},
 		"asked for, of what is played with feet alone": {kernel, midiFlags{insFeet: []string{"Stage"}}, false, ""},
 	} {
@@ -154,7 +154,7 @@ func TestRouteOfSomebodyElse(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if said := end(); !strings.Contains(said, "the piano goes from Stage to Module by a connection that is not bedd's, so bedd sends none of it there; bedd does nothing there that the rig wants: feet and pedal: ") {
+	if said := end(); !strings.Contains(said, "the piano goes from Stage to Module by a connection that is not bedd's, so bedd sends none of it there; what bedd would leave out goes along: feet and pedal (") {
 		t.Errorf("it says\n%s", said)
 	}
 	if !s.Connected(c) {

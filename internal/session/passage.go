@@ -63,15 +63,15 @@ func FilterOf(rig *gathering.Rig, role midiio.Role, parts midiio.Part) (f Filter
 		f.Changes = append(f.Changes, "keeps two players of one sound apart (share:)")
 	}
 	if role&midiio.FeetRole != 0 {
-		var controls []string
+		var controls []midiio.Control
 		for _, foot := range rig.Feet {
-			controls = append(controls, foot.Switch.Control.String())
+			controls = append(controls, foot.Switch.Control)
 		}
 		if rig.Pedal.On {
-			controls = append(controls, rig.Pedal.Control.String())
+			controls = append(controls, rig.Pedal.Control)
 		}
 		if len(controls) > 0 {
-			f.LeftOut = append(f.LeftOut, "feet and pedal: "+strings.Join(controls, ", "))
+			f.LeftOut = append(f.LeftOut, "feet and pedal ("+inWords(controls)+")")
 		}
 	}
 	if parts&midiio.BedPart != 0 && !rig.Share {
@@ -80,6 +80,23 @@ func FilterOf(rig *gathering.Rig, role midiio.Role, parts midiio.Part) (f Filter
 		f.LeftOut = append(f.LeftOut, fmt.Sprintf("the bed's channels %d and %d", channels[0]+1, channels[1]+1))
 	}
 	return f
+}
+
+// inWords lists controls, with each channel once for those that follow each other.
+func inWords(controls []midiio.Control) string {
+	text, last := "", ""
+	for _, c := range controls {
+		what, where, _ := strings.Cut(c.String(), " on ")
+		switch {
+		case last == "":
+		case where == last:
+			text += ", "
+		default:
+			text += " on " + last + ", "
+		}
+		text, last = text+what, where
+	}
+	return text + " on " + last
 }
 
 // Nothing reports whether nothing is done.

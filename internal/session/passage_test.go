@@ -93,7 +93,11 @@ func TestFilterOf(t *testing.T) {
 	share := none
 	share.Share = true
 	standard := gathering.DefaultRig()
-	feet := "feet and pedal: controller 80 on channel 1, controller 81 on channel 1, controller 82 on channel 1, controller 83 on channel 1, controller 11 on channel 1"
+	feet := "feet and pedal (controller 80, controller 81, controller 82, controller 83, controller 11 on channel 1)"
+	mixed := none
+	for _, control := range []midiio.Control{{Kind: midiio.Note, Channel: 3, Number: 21}, {Kind: midiio.Pressure, Channel: -1}} {
+		mixed.Feet = append(mixed.Feet, gathering.Foot{Switch: midiio.Switch{Control: control}})
+	}
 	for _, c := range []struct {
 		rig   *gathering.Rig
 		role  midiio.Role
@@ -105,6 +109,7 @@ func TestFilterOf(t *testing.T) {
 		{&standard, midiio.KeysRole, midiio.PianoPart, " | "},
 		{&standard, midiio.AnyRole, midiio.PianoPart, " | " + feet},
 		{&standard, midiio.AnyRole, midiio.AllParts, " | " + feet + "; the bed's channels 2 and 3"},
+		{&mixed, midiio.AnyRole, midiio.PianoPart, " | feet and pedal (note 21 on channel 4, pressure on any channel)"},
 		{&changed, midiio.KeysRole, midiio.PianoPart, "transposes by -2 (transpose: out); moves channels (aside:) | "},
 		{&share, midiio.KeysRole, midiio.AllParts, "keeps two players of one sound apart (share:) | "},
 	} {
