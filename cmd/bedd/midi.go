@@ -63,7 +63,7 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 func (f *midiFlags) openOn(system midiio.System, choice midiio.Choice, wish midiio.ThruWish, rig *gathering.Rig,
 	clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
 	ctx, cancel := context.WithCancel(context.Background())
-	r := &midiRig{system: system, routing: newRouting(f.route, rig, screen), changes: make(chan midiio.Change, 64), stop: cancel}
+	r := &midiRig{system: system, routing: newRouting(system, f.route, rig, screen), changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
 		select {
 		case r.changes <- c:

@@ -45,7 +45,8 @@ those named with --in and --out, or piano and bed apart with --out-piano and
 sounds by itself. With --route kernel the piano goes past bedd. The computer's keys
 are feet too: space brings the bed in and steps its chords, tab chooses what the
 next step does, o fades out, esc is out now, ? lists them all. With --player a
-recorded performance plays the part of keys and feet, in real time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
+recorded performance plays the part of keys and feet, in real time. PLAN is a
+gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play

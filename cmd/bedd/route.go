@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"bedd/internal/gathering"
@@ -20,8 +21,10 @@ type routing struct {
 	how      string // of gathering.Routes
 	rig      *gathering.Rig
 	screen   *screen
+	keeping  sync.Mutex          // guards the record: ports keep it from a goroutine of theirs
 	record   *guard.Record       // nil where none can be kept
 	leavings *guard.Leavings     // of earlier bedds
+	left     []midiio.Connection // those that are there
 	settled  []midiio.Connection // the piano's ways
 	ways     []guard.Route       // the same by numbers
 	news     chan midiio.Route
@@ -29,7 +32,7 @@ type routing struct {
 }
 
 // newRouting finds what earlier bedds have left.
-func newRouting(how string, rig *gathering.Rig, screen *screen) *routing {
+func newRouting(system midiio.System, how string, rig *gathering.Rig, screen *screen) *routing {
 	if how == "" {
 		how = rig.Player.Route
 	}
@@ -46,11 +49,18 @@ func newRouting(how string, rig *gathering.Rig, screen *screen) *routing {
 	if err != nil && !errors.Is(err, guard.ErrSystem) {
 		screen.line(err.Error())
 	}
+	for _, c := range r.leavings.List {
+		if system.Connected(c) && !among(r.left, c) {
+			r.left = append(r.left, c)
+		}
+	}
 	return r
 }
 
 // keep puts connections on record.
 func (r *routing) keep(list []midiio.Connection) {
+	r.keeping.Lock()
+	defer r.keeping.Unlock()
 	if r.record == nil {
 		return
 	}
@@ -68,7 +78,7 @@ func (r *routing) add(ports *midiio.Ports, in *midiio.Input, number int, role mi
 	}
 	wished := r.how == "kernel" || r.how == "auto" && filter.Nothing()
 	r.ways = append(r.ways, guard.Route{In: number, Out: output})
-	route := ports.Route(in, output, wished, func(c midiio.Connection) bool { return among(r.leavings.List, c) })
+	route := ports.Route(in, output, wished, func(c midiio.Connection) bool { return among(r.left, c) })
 	r.settled = append(r.settled, route.Connection)
 	if errors.Is(route.Err, midiio.ErrNoConnect) {
 		if r.how == "kernel" {
@@ -120,7 +130,7 @@ func (r *routing) takeOver(system midiio.System, ports *midiio.Ports, ins []*mid
 		return slices.ContainsFunc(ins, func(in *midiio.Input) bool { return in.Port().String() == c.In.String() })
 	}
 	err := ports.TakeOver()
-	for _, c := range r.leavings.List {
+	for _, c := range r.left {
 		if !mine(c) {
 			continue
 		}
@@ -138,6 +148,8 @@ func (r *routing) takeOver(system midiio.System, ports *midiio.Ports, ins []*mid
 // nothing the second time.
 func (r *routing) close(ports *midiio.Ports) {
 	err := errors.Join(ports.Disconnect(), r.leavings.Forget(func(midiio.Connection) bool { return false }))
+	r.keeping.Lock()
+	defer r.keeping.Unlock()
 	if r.record != nil {
 		err = errors.Join(err, r.record.Remove())
 	}

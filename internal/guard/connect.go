@@ -8,9 +8,9 @@ import (
 )
 
 // Connect connects the inputs with the outputs as bedd did the piano, those that the
-// board says may be, and leaves what is connected already. From then on
-// all that the keys send reaches the synth. record is called with the new
-// connections, before they are made.
+// board says may be, and leaves what is connected already. From then on all that
+// the keys send reaches the synth. record is called with the new connections,
+// before they are made.
 func (d Duty) Connect(system midiio.System, b *Board, record func([]midiio.Connection) error) error {
 	var list []midiio.Connection
 	var troubles []error

@@ -9,9 +9,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// NewBoard makes an empty board for some outputs and inputs, and the file that stands for
-// it: whoever inherits it can open the same board. The file has no name left, so
-// nothing of it stays when both are gone.
+// NewBoard makes an empty board for some outputs and inputs, and the file that
+// stands for it: whoever inherits it can open the same board. The file has no name
+// left, so nothing of it stays when both are gone.
 func NewBoard(outputs, inputs int) (*Board, *os.File, error) {
 	f, err := os.CreateTemp("", "bedd-board-")
 	if err != nil {

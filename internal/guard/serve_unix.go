@@ -13,7 +13,8 @@ import (
 )
 
 // Serve is the guard's own run: it waits for its bedd's end, and does its duty
-// when that was a death: first what sounds is ended, then the piano is connected. No signal that can be caught ends it before.
+// when that was a death: first what sounds is ended, then the piano is connected. No
+// signal that can be caught ends it before.
 func Serve(open func() (midiio.System, error)) error {
 	signal.Ignore(syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT, syscall.SIGPIPE, syscall.SIGTSTP)
 	board, lock := os.NewFile(boardFile, "board"), os.NewFile(lockFile, "lock")
