@@ -16,7 +16,6 @@ type sensingStage struct {
 	keys, synth midiio.PortInfo
 	in          *midiio.Input
 	out         *midiio.Output
-	bytes       int // of sensing
 	quiet       time.Duration
 	longest     time.Duration // quiet since the last reset
 }
