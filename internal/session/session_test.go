@@ -236,8 +236,8 @@ func TestAllNotesOffReachesEveryChannel(t *testing.T) {
 
 func TestObserveAloneSendsNothingThrough(t *testing.T) {
 	h := newHeard(t, gathering.DefaultRig(), evening(t))
-	h.Observe(0, []byte{0x90, 60, 80})
-	h.Observe(time.Second, []byte{0xB0, 80, 127})
+	h.Observe(0, []byte{0x90, 60, 80}, midiio.AnyRole)
+	h.Observe(time.Second, []byte{0xB0, 80, 127}, midiio.AnyRole)
 	for _, s := range h.take.Sent() {
 		if s.From == Thru {
 			t.Errorf("% X goes through", s.Data)
@@ -264,8 +264,8 @@ func TestSharedSoundFromTwoThreads(t *testing.T) {
 		defer close(done)
 		for i := range 2000 {
 			note := byte(55 + i%24)
-			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60}, 0)
-			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0}, 0)
+			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60}, Passage{Role: midiio.AnyRole})
+			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0}, Passage{Role: midiio.AnyRole})
 		}
 	}()
 	for i := range 200 {
