@@ -73,7 +73,7 @@ func TestLeftOutMeansTheDefaultRig(t *testing.T) {
 func TestEverySettingOfARigIsRead(t *testing.T) {
 	got, err := ReadRig("stage.yaml", []byte(`
 name: Stage left
-player: {channel: 4, aside: [16 to 1, 15 to 5]}
+player: {channel: 4, aside: [16 to 1, 15 to 5], route: kernel}
 transpose: {in: -2, out: 12}
 pedal: {controller: 4, channel: any, bits: 14, heel: 16000, toe: 200, dead: 0.1}
 hold: 1s
@@ -90,6 +90,7 @@ keys:
   f12: key-to Eb
 arms: [land, fade, capture]
 setup: no
+sensing: no
 separate: yes
 sounds:
   warm: {channel: 16, program: 1, bank: 121/3, volume: 0}
@@ -116,7 +117,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 	weights.Movement, weights.FewHeld = 2, 0.5
 	want := Rig{
 		Name:   "Stage left",
-		Player: Player{Channel: 3, Aside: map[uint8]uint8{15: 0, 14: 4}},
+		Player: Player{Channel: 3, Aside: map[uint8]uint8{15: 0, 14: 4}, Route: "kernel"},
 		In:     -2,
 		Out:    12,
 		Pedal:  Pedal{On: true, Control: midiio.Control{Kind: midiio.Controller, Channel: -1, Number: 4}, Fine: true},
@@ -133,6 +134,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 			bed.Warm: {Channel: 15, Program: 0, BankSet: true, Bank: [2]uint8{121, 3}, Volume: 0},
 			bed.Air:  {Channel: 14, Program: 127, BankSet: true, Bank: [2]uint8{8, 0}, Volume: 127},
 		},
+		Sensing:  false,
 		Separate: true,
 		Bed: bed.Config{
 			Voicing: voicing.Settings{
@@ -283,6 +285,8 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nhold: 40ms\n", "r.yaml:2: hold 40ms is out of range 100ms…5s"},
 	{"keys: {a: step, b: fade}\ntranspose: {in: 25}\n", "r.yaml:2: transposition in 25 is out of range -24…24"},
 	{"keys: {a: step, b: fade}\narms: [swap, stpe, step, swap]\n", "r.yaml:2: unknown command \"stpe\": did you mean \"stay\"?\nr.yaml:2: \"step\" cannot be armed: use one of swap, land, capture, fade, out-now, stay, follow\nr.yaml:2: \"swap\" is armed twice"},
+	{"keys: {a: step, b: fade}\nsensing: often\n", `r.yaml:2: sensing "often" is neither yes nor no`},
+	{"keys: {a: step, b: fade}\nplayer: {route: wire}\n", `r.yaml:2: route "wire" is not known: use one of auto, kernel, bedd`},
 	{"keys: {a: step, b: fade}\nseparate: maybe\n", `r.yaml:2: separate "maybe" is neither yes nor no`},
 	{"keys: {a: step, b: fade}\nsounds:\n  warm: {channel: 3}\n", "r.yaml:3: warm and air are both on channel 3"},
 	{"keys: {a: step, b: fade}\nplayer: {channel: 2}\n", "r.yaml:2: warm is on channel 2, which is the player's: choose another, or share: yes for a synth with one sound"},
