@@ -487,4 +487,19 @@ func TestErrors(t *testing.T) {
 	if _, err := e.Path(nil, cMajor, false, nil); err == nil || err.Error() != "there is no chord to voice" {
 		t.Errorf("Path of nothing gives %v", err)
 	}
+	for _, c := range []struct {
+		from Voicing
+		want string
+	}{
+		{Of(36), "what sounds before is no voicing: it has 0 upper notes, not 1…7"},
+		{Voicing{Bass: 36, N: 8}, "what sounds before is no voicing: it has 8 upper notes, not 1…7"},
+		{Of(60, 60), "what sounds before is no voicing: note 60 is beyond 127 or not above note 60"},
+		{Of(36, 60, 128), "what sounds before is no voicing: note 128 is beyond 127 or not above note 60"},
+	} {
+		_, err := e.Path(chords(t, cMajor, "C"), cMajor, false, &c.from)
+		_, nested := e.Nest(chords(t, cMajor, "C"), cMajor, false, &c.from)
+		if err == nil || err.Error() != c.want || nested == nil || nested.Error() != c.want {
+			t.Errorf("from %v: Path gives %v, Nest %v, want %q", c.from, err, nested, c.want)
+		}
+	}
 }
