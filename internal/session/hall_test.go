@@ -1,0 +1,430 @@
+package session
+
+import (
+	"fmt"
+	"runtime/debug"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/bed/bedtest"
+	"bedd/internal/midiio"
+	"bedd/internal/voicing"
+)
+
+// hall is where a session plays a night: one port that stays, three that come
+// and go (all, the piano alone, the bed alone), and an ear at each and at the
+// recorder. Each input's messages go straight on, and wait in a ring for the core.
+type hall struct {
+	*Session
+	e       *night
+	ears    [4]*ear
+	parts   [4]midiio.Part
+	tape    *tape
+	watcher *bedtest.Watcher
+	rings   [len(inputs)]midiio.Ring
+	refused uint64
+	hushed  bool // all notes off was carried out in this step
+	faults  []string
+	found   int // faults that the watcher has told of
+
+	wanted [bed.NumLayers]voicing.Pitches // what should sound, as of the last look
+	since  [bed.NumLayers]time.Duration   // when that look saw it change
+}
+
+// between makes a port that may do harm to what comes to an ear.
+type between func(port int, p Port) Port
+
+func honest(_ int, p Port) Port { return p }
+
+func newHall(e *night, harm between) (*hall, error) {
+	h := &hall{e: e, watcher: bedtest.NewWatcher(e.rig.Bed), parts: [4]midiio.Part{midiio.AllParts, midiio.AllParts, midiio.PianoPart, midiio.BedPart}}
+	var ports []Destination
+	for i := range h.ears {
+		h.ears[i] = newEar(fmt.Sprint("port ", i), &e.rig, h.fault)
+		ports = append(ports, Destination{harm(i, h.ears[i]), h.parts[i]})
+	}
+	h.tape = &tape{ear: newEar("the record", &e.rig, h.fault), hall: h}
+	s, err := New(e.rig, e.moments, h.tape, ports...)
+	h.Session = s
+	return h, err
+}
+
+func (h *hall) fault(format string, args ...any) {
+	if len(h.faults) < 20 {
+		h.faults = append(h.faults, fmt.Sprintf(format, args...))
+	}
+}
+
+// play plays the night, as far as the first fault. It gives how many of its
+// happenings came, and a sum of what the bed did. A punctual core takes each
+// message as it comes.
+func (e *night) play(punctual bool, harm between) (faults []string, came int, sum uint64) {
+	h, err := newHall(e, harm)
+	if err != nil {
+		return []string{err.Error()}, 0, 0
+	}
+	defer func() {
+		if p := recover(); p != nil {
+			faults = append(h.faults, fmt.Sprintf("panic: %v\n%s", p, debug.Stack()))
+		}
+	}()
+	h.step(func() { h.SetUp(0) })
+	at := time.Duration(0)
+	for i, p := range e.happenings {
+		at, came = p.at, i+1
+		h.happen(p)
+		if punctual {
+			h.drain()
+		}
+		if h.look(); len(h.faults) > 0 {
+			return h.faults, came, 0
+		}
+	}
+	h.end(at)
+	return h.faults, came, h.tape.sum
+}
+
+// step does something and leaves what came of it in the ears.
+func (h *hall) step(do func()) {
+	for _, e := range h.ears {
+		e.delta = e.delta[:0]
+	}
+	h.tape.delta, h.hushed = h.tape.delta[:0], false
+	do()
+	h.note()
+	if !equal(h.ears[0].delta, h.tape.delta) {
+		h.fault("port 0 hears %v, the record has %v", h.ears[0].delta, h.tape.delta)
+	}
+	if h.hushed {
+		h.silence()
+	}
+	h.told()
+}
+
+// told takes over what the watcher has found. On a shared channel it can't follow.
+func (h *hall) told() {
+	if found := h.watcher.Faults(); !h.e.rig.Share && len(found) > h.found {
+		h.faults, h.found = append(h.faults, found[h.found:]...), len(found)
+	}
+}
+
+func (h *hall) happen(p happening) {
+	switch p.deed {
+	case arrives:
+		h.arrive(p)
+		return
+	case unplugs:
+		h.ears[p.who].left = p.after
+		return
+	case loses:
+		h.ears[p.who].unplug()
+		h.step(func() { h.Lost(p.who) })
+		h.nothing(-1)
+		return
+	}
+	h.drain()
+	h.due(p.at)
+	switch p.deed {
+	case asks:
+		h.core(func() { h.Ask(p.at, p.order) })
+	case takes:
+		h.due(p.at + 1)
+		h.core(func() { h.Advance(p.at) })
+	case flaps:
+		e := h.ears[p.who]
+		e.unplugged, e.left, e.anew = false, p.after, true
+		h.step(func() { h.Returned(p.at, p.who) })
+		h.nothing(p.who)
+		e.unplug()
+		e.anew = false
+	case returns:
+		h.back(p.at, p.who)
+	}
+}
+
+// arrive is an input's own thread.
+func (h *hall) arrive(p happening) {
+	here := [len(h.ears)]bool{}
+	for i := range h.ears {
+		here[i] = h.hears(i) && inputs[p.who].Has(i) && h.parts[i]&midiio.PianoPart != 0
+	}
+	h.step(func() { h.Thru(p.at, p.msg.bytes(), inputs[p.who]) })
+	if belongs(&h.e.rig, p.msg) {
+		h.nothing(-1)
+	} else {
+		for i, e := range h.ears {
+			if inputs[p.who].Has(i) && h.parts[i]&midiio.PianoPart != 0 {
+				e.played(&h.e.rig, p.msg, here[i])
+			} else if len(e.delta) > 0 {
+				h.fault("port %d hears %v of input %d", i, e.delta, p.who)
+			}
+		}
+		if h.tape.played(&h.e.rig, p.msg, true) {
+			h.refused++
+		}
+	}
+	m := midiio.Message{At: p.at, Len: uint16(p.msg.n), Data: p.msg.data}
+	if !h.rings[p.who].Push(m) {
+		h.fault("the ring of input %d is full", p.who)
+	}
+}
+
+// hears reports whether what is sent to a port now arrives.
+func (h *hall) hears(i int) bool { return !h.ears[i].unplugged && !h.Gone(i) }
+
+// drain has the core take all that waits, in the order of its arrival.
+func (h *hall) drain() {
+	for {
+		first, found := -1, midiio.Message{}
+		for i := range h.rings {
+			if m, ok := h.rings[i].Peek(); ok && (first < 0 || m.At < found.At) {
+				first, found = i, m
+			}
+		}
+		if first < 0 {
+			return
+		}
+		h.rings[first].Pop()
+		h.due(found.At)
+		h.core(func() { h.Observe(found.At, found.Bytes()) })
+	}
+}
+
+// due has the core do what was due before a time.
+func (h *hall) due(before time.Duration) {
+	for at, ok := h.Deadline(); ok && at < before; at, ok = h.Deadline() {
+		h.tick(at)
+	}
+}
+
+// tick has the core do what is due now. Where synths are prepared anew after a
+// reset that comes in a step of its own, the last at its time.
+func (h *hall) tick(at time.Duration) {
+	if !h.reset || h.resetAt > at {
+		h.core(func() { h.Advance(at) })
+		return
+	}
+	h.reset = false
+	for due, ok := h.Deadline(); ok && due <= at; due, ok = h.Deadline() {
+		h.core(func() { h.Advance(due) })
+	}
+	h.reset = true
+	h.watcher.Interrupted(at)
+	here := [len(h.ears)]bool{}
+	for i, e := range h.ears {
+		here[i] = h.hears(i)
+		e.anew = here[i]
+	}
+	h.tape.anew = true
+	h.step(func() { h.Advance(at) })
+	for i, e := range h.ears {
+		if e.anew = false; here[i] && !e.unplugged {
+			h.begunAnew(e)
+		}
+	}
+	h.begunAnew(h.tape.ear)
+}
+
+// begunAnew finds what is left on where everything was to end.
+func (h *hall) begunAnew(e *ear) {
+	e.forget()
+	e.anew, e.hushed, e.maybe = false, false, [16][128]bool{}
+	e.silent("after a return", func(ch byte) bool { return !e.bed[ch] })
+}
+
+// core is a step in which no player's message goes through: only the bed's channels
+// hear of it, and each port alike.
+func (h *hall) core(do func()) {
+	rises := [len(h.ears)]bool{}
+	for i := range h.ears {
+		rises[i] = h.outlets[i].rising
+	}
+	h.step(do)
+	if h.hushed {
+		return
+	}
+	for i, e := range h.ears {
+		if !h.hears(i) {
+			continue
+		}
+		want := h.tape.delta
+		levels := !rises[i] && !h.outlets[i].rising
+		if h.parts[i]&midiio.BedPart == 0 {
+			want = nil
+		}
+		if got := e.delta; !e.shared && !sameNotes(got, want, levels) {
+			h.fault("port %d hears %v of the core, the record has %v", i, got, want)
+		}
+		for _, m := range e.delta {
+			if !e.bed[m.data[0]&15] || m.data[0] >= 0xF0 {
+				h.fault("port %d hears the core's %v", i, m)
+			}
+		}
+	}
+}
+
+// sameNotes compares two lists, levels too if they are to be.
+func sameNotes(a, b []message, levels bool) bool {
+	if levels {
+		return equal(a, b)
+	}
+	i := 0
+	for _, m := range b {
+		if m.isLevel() {
+			continue
+		}
+		for i < len(a) && a[i].isLevel() {
+			i++
+		}
+		if i == len(a) || a[i] != m {
+			return false
+		}
+		i++
+	}
+	for ; i < len(a); i++ {
+		if !a[i].isLevel() {
+			return false
+		}
+	}
+	return true
+}
+
+// nothing finds whatever was heard, but by one port.
+func (h *hall) nothing(but int) {
+	for i, e := range h.ears {
+		if i != but && len(e.delta) > 0 {
+			h.fault("port %d hears %v", i, e.delta)
+		}
+	}
+	if len(h.tape.delta) > 0 {
+		h.fault("the record has %v", h.tape.delta)
+	}
+}
+
+// back brings a port back: there everything is ended, then the bed begins anew,
+// and nobody else hears of it.
+func (h *hall) back(at time.Duration, port int) {
+	e := h.ears[port]
+	e.unplugged, e.left, e.anew = false, -1, true
+	h.step(func() { h.Returned(at, port) })
+	h.nothing(port)
+	if h.Gone(port) {
+		h.fault("port %d is gone when it returns", port)
+	}
+	h.begunAnew(e)
+}
+
+// silence finds what sounds after all notes off.
+func (h *hall) silence() {
+	for i, e := range append(h.ears[:], h.tape.ear) {
+		e.forget()
+		e.damper = false
+		if e != h.tape.ear && !h.hears(i) {
+			e.hushed = true
+			continue
+		}
+		e.silent("after all notes off", func(byte) bool { return true })
+		for ch := range byte(16) {
+			for _, number := range []byte{64, 123, 120} {
+				found := false
+				for _, m := range e.delta {
+					found = found || m == short(0xB0|ch, number, 0)
+				}
+				if !found {
+					h.fault("%s: all notes off sends no controller %d on channel %d", e.name, number, ch+1)
+				}
+			}
+		}
+	}
+}
+
+// note notes when what the bed wants to sound changes.
+func (h *hall) note() {
+	v := h.View()
+	upper := v.Voicing.Pitches()
+	want := [bed.NumLayers]voicing.Pitches{bed.Warm: upper, bed.Air: upper}
+	if v.Voicing.Bass != voicing.NoBass {
+		want[bed.Warm].Add(v.Voicing.Bass)
+	}
+	if v.Phase == bed.Silent {
+		want = [bed.NumLayers]voicing.Pitches{}
+	}
+	for l := range want {
+		if want[l] != h.wanted[l] {
+			h.wanted[l], h.since[l] = want[l], h.now
+		}
+	}
+}
+
+// look compares what sounds with what the bed and the player want to sound.
+func (h *hall) look() {
+	v := h.View()
+	for i, e := range h.ears {
+		if h.parts[i]&midiio.BedPart != 0 && h.hears(i) {
+			h.compare(e)
+			for l, layer := range h.rig.Layers {
+				if o := h.outlets[i]; !e.shared && !o.rising && v.Phase != bed.Silent && int(e.level[layer.Channel]) != v.Level[l] {
+					h.fault("%s: the %v level is %d, the bed's %d", e.name, bed.Layer(l), e.level[layer.Channel], v.Level[l])
+				}
+			}
+		}
+	}
+	h.compare(h.tape.ear)
+}
+
+func (h *hall) compare(e *ear) {
+	for l, layer := range h.rig.Layers {
+		ch := layer.Channel
+		if e.shared && bed.Layer(l) == bed.Air {
+			return
+		}
+		if e.shared {
+			ch = h.rig.Player.Channel
+		}
+		settled := h.now-h.since[l] > h.e.rig.Bed.Overlap
+		for n := range 128 {
+			out := n + h.rig.Out
+			if out < 0 || out > 127 {
+				continue
+			}
+			wanted := h.wanted[l].Has(uint8(n)) || e.shared && (e.keys[n] > 0 || e.ringing[n])
+			if sounds := e.on[ch][out] > 0; sounds != wanted && (wanted || settled) {
+				h.fault("%s: note %d of channel %d sounds: %v, want %v (I2, I3, I5)", e.name, out, ch+1, sounds, wanted)
+			}
+		}
+	}
+}
+
+// end brings all ports back and ends the night as [Session.End] does.
+func (h *hall) end(at time.Duration) {
+	h.drain()
+	h.due(at)
+	for port := 1; port < len(h.ears); port++ {
+		h.back(at, port)
+	}
+	h.watcher.InputEnded(h.now)
+	h.core(func() { h.Leave(at, false) })
+	for due, ok := h.Deadline(); ok; due, ok = h.Deadline() {
+		h.tick(due)
+	}
+	h.step(func() { h.End(h.now) })
+	h.watcher.Finish()
+	h.told()
+	for _, e := range append(h.ears[:], h.tape.ear) {
+		e.silent("at the end", func(byte) bool { return true })
+		for ch := range e.pedals {
+			if p := e.pedals[ch]; p[64]|p[66]|p[69] != 0 {
+				h.fault("%s: at the end the pedals of channel %d are down", e.name, ch+1)
+			}
+		}
+	}
+	if n := h.Sounding(); n != 0 {
+		h.fault("the ledgers count %d at the end", n)
+	}
+	if h.Refused() != h.refused {
+		h.fault("%d messages refused, want %d (I5)", h.Refused(), h.refused)
+	}
+	if cap(h.actions) > 256 || cap(h.gestures) > 64 {
+		h.fault("room for actions and gestures has grown to %d and %d (I9)", cap(h.actions), cap(h.gestures))
+	}
+}
