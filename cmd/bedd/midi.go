@@ -123,6 +123,17 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		screen.line("no MIDI: " + err.Error())
 		return nil, nil
 	}
+	r, err := f.connect(system, choice, wishes.Thru, rig, clock, screen, thru, broken)
+	if err != nil || r != nil {
+		return r, err
+	}
+	screen.line("no MIDI device")
+	return nil, nil
+}
+
+// connect opens the chosen ports and looks after them from then on; where none is
+// chosen nor made it gives nil. The system is closed with the rig.
+func (f *midiFlags) connect(system midiio.System, choice midiio.Choice, wish midiio.ThruWish, rig *gathering.Rig, clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	r := &midiRig{system: system, changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
@@ -135,12 +146,11 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		System: system, Clock: clock, Lost: tell, Returned: tell, Mishap: broken.catch,
 		BedChannels: bedChannels(rig), Rewrites: rig.Share || rig.Out != 0 || len(rig.Player.Aside) > 0,
 	})
-	if err := r.openChosen(choice, f.virtual, wishes.Thru, screen, thru); err != nil {
+	if err := r.openChosen(choice, f.virtual, wish, screen, thru); err != nil {
 		r.end()
 		return nil, err
 	}
 	if len(r.ins) == 0 && len(r.outs) == 0 {
-		screen.line("no MIDI device")
 		r.end()
 		return nil, nil
 	}
