@@ -14,8 +14,6 @@ import (
 	"bedd/internal/midiio"
 	"bedd/internal/midiio/porttest"
 	"bedd/internal/session"
-
-	"github.com/spf13/cobra"
 )
 
 // stage is bedd as it plays live, on made-up ports: keys and feet and a second
@@ -36,23 +34,21 @@ type stage struct {
 	left  bool
 }
 
-func newStage(t *testing.T) *stage {
+// newStage lets bedd play; what it says goes to a file, as to a terminal if it is
+// to be one.
+func newStage(t *testing.T, file string, terminal bool) *stage {
 	t.Helper()
 	g := &stage{t: t, signals: make(chan os.Signal, 1), ended: make(chan error, 1), take: session.NewTake()}
 	choice := g.plugIn()
-	var m material
-	cmd := &cobra.Command{}
-	m.flags(cmd)
-	if err := m.load(cmd, []string{"winter-lights"}); err != nil {
-		t.Fatal(err)
-	}
-	null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0)
+	m := loaded(t, "default")
+	says, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE, 0o600)
 	if err != nil {
 		t.Fatal(err)
 	}
 	broken := newMishaps()
-	screen := newScreen(null, broken)
-	t.Cleanup(func() { null.Close() })
+	screen := newScreen(says, broken)
+	t.Cleanup(func() { says.Close() })
+	screen.terminal = terminal
 	g.live = &liveRun{screen: screen, signals: g.signals, broken: broken}
 	f := midiFlags{noGuard: true}
 	if g.live.midi, err = f.connect(g.system, choice, midiio.ThruOn, &m.rig, g.live.now, screen, g.live.thru, broken); err != nil {
@@ -176,7 +172,7 @@ func TestTwoHoursLive(t *testing.T) {
 	runtime.KeepAlive(take)
 	take = nil
 	synctest.Test(t, func(t *testing.T) {
-		g := newStage(t)
+		g := newStage(t, os.DevNull, false)
 		random := rand.New(rand.NewPCG(5, 12))
 		var stands []footing
 		start := time.Now()
@@ -262,4 +258,35 @@ func (g *stage) comeAndGo() {
 	}
 	g.play(1, 0x94, 60, 60)
 	g.play(1, 0x84, 60, 64)
+}
+
+// However much comes in, the status line is drawn now and then only, and the last
+// time when all is over.
+func TestStatusLineIsDrawnNowAndThen(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "terminal")
+	synctest.Test(t, func(t *testing.T) {
+		g := newStage(t, file, true)
+		drawn := func() int {
+			text, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return bytes.Count(text, []byte("\r\033[K"))
+		}
+		time.Sleep(time.Second)
+		before := drawn()
+		for i := range 1000 {
+			g.play(0, 0xE0, 0, byte(i%128))
+			time.Sleep(time.Millisecond)
+		}
+		if n, most := drawn()-before, int(time.Second/statusLeast)+1; n < 5 || n > most {
+			t.Errorf("a thousand messages in a second draw the status line %d times, want 5 to %d", n, most)
+		}
+		g.foot(80, 127)
+		time.Sleep(statusLeast)
+		synctest.Wait()
+		if text, _ := os.ReadFile(file); !bytes.Contains(text, []byte("rising")) {
+			t.Errorf("%v after a press the status line does not say so", statusLeast)
+		}
+	})
 }

@@ -268,6 +268,9 @@ type tape struct {
 
 func (p *tape) Send(at time.Duration, from Origin, msg []byte) {
 	p.hear(msg)
+	if from == Thru && !p.hall.playing && !p.shared { // there an end stands with its strike, whoever lets go last
+		p.fault("the record has the core's % X for the player's", msg)
+	}
 	if p.shared || from == SetUp || from == Thru {
 		return
 	}

@@ -23,6 +23,7 @@ type hall struct {
 	watcher *bedtest.Watcher
 	rings   [len(inputs)]midiio.Ring
 	refused uint64
+	playing bool // in this step the player's own message goes through
 	hushed  bool // all notes off was carried out in this step
 	faults  []string
 	found   int // faults that the watcher has told of
@@ -148,7 +149,9 @@ func (h *hall) arrive(p happening) {
 	for i := range h.ears {
 		here[i] = h.hears(i) && inputs[p.who].Has(i) && h.parts[i]&midiio.PianoPart != 0
 	}
+	h.playing = true
 	h.step(func() { h.Thru(p.at, p.msg.bytes(), inputs[p.who]) })
+	h.playing = false
 	if belongs(&h.e.rig, p.msg) {
 		h.nothing(-1)
 	} else {
