@@ -51,7 +51,7 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 	screen.terminal = terminal
 	g.live = &liveRun{screen: screen, signals: g.signals, broken: broken}
 	f := midiFlags{noGuard: true}
-	if g.live.midi, err = f.connect(g.system, choice, midiio.ThruOn, &m.rig, g.live.now, screen, g.live.thru, broken); err != nil {
+	if g.live.midi, err = f.openOn(g.system, choice, midiio.ThruOn, &m.rig, g.live.now, screen, g.live.thru, broken); err != nil {
 		t.Fatal(err)
 	}
 	r := &room{screen: screen, take: g.take, title: m.title}
@@ -80,7 +80,7 @@ func (g *stage) plugIn() midiio.Choice {
 		g.out[i] = g.system.Plug(midiio.PortInfo{Way: midiio.Out, Name: fmt.Sprint("synth ", i)})
 	}
 	choice, err := choose(g.system, midiio.Wishes{
-		Ins:  []string{"keys 0", "keys 1"},
+		Ins:  []midiio.InWish{{Pattern: "keys 0", Role: midiio.AnyRole}, {Pattern: "keys 1", Role: midiio.AnyRole}},
 		Outs: []midiio.OutWish{{Pattern: "synth 0", Parts: midiio.AllParts}, {Pattern: "synth 1", Parts: midiio.AllParts}},
 	})
 	if err != nil {

@@ -34,11 +34,13 @@ type ear struct {
 	hushed  bool // all notes off was missed
 }
 
-func newEar(name string, rig *gathering.Rig, fault func(format string, args ...any)) *ear {
-	e := &ear{name: name, left: -1, shared: rig.Share, fault: fault}
-	if rig.Share {
-		e.bed[rig.Player.Channel] = true
-	} else {
+func newEar(name string, rig *gathering.Rig, parts midiio.Part, fault func(format string, args ...any)) *ear {
+	e := &ear{name: name, left: -1, fault: fault}
+	switch {
+	case parts&midiio.BedPart == 0:
+	case rig.Share:
+		e.shared, e.bed[rig.Player.Channel] = true, true
+	default:
 		e.bed[rig.Layers[bed.Warm].Channel], e.bed[rig.Layers[bed.Air].Channel] = true, true
 	}
 	c := rig.Bed

@@ -17,11 +17,10 @@ import (
 type hall struct {
 	*Session
 	e       *night
-	ears    [4]*ear
-	parts   [4]midiio.Part
+	ears    [len(parts)]*ear
 	tape    *tape
 	watcher *bedtest.Watcher
-	rings   [len(inputs)]midiio.Ring
+	rings   [3]midiio.Ring // of the inputs
 	refused uint64
 	playing bool // in this step the player's own message goes through
 	hushed  bool // all notes off was carried out in this step
@@ -38,13 +37,13 @@ type between func(port int, p Port) Port
 func honest(_ int, p Port) Port { return p }
 
 func newHall(e *night, harm between) (*hall, error) {
-	h := &hall{e: e, watcher: bedtest.NewWatcher(e.rig.Bed), parts: [4]midiio.Part{midiio.AllParts, midiio.AllParts, midiio.PianoPart, midiio.BedPart}}
+	h := &hall{e: e, watcher: bedtest.NewWatcher(e.rig.Bed)}
 	var ports []Destination
 	for i := range h.ears {
-		h.ears[i] = newEar(fmt.Sprint("port ", i), &e.rig, h.fault)
-		ports = append(ports, Destination{harm(i, h.ears[i]), h.parts[i]})
+		h.ears[i] = newEar(fmt.Sprint("port ", i), &e.rig, parts[i], h.fault)
+		ports = append(ports, Destination{harm(i, h.ears[i]), parts[i]})
 	}
-	h.tape = &tape{ear: newEar("the record", &e.rig, h.fault), hall: h}
+	h.tape = &tape{ear: newEar("the record", &e.rig, midiio.AllParts, h.fault), hall: h}
 	s, err := New(e.rig, e.moments, h.tape, ports...)
 	h.Session = s
 	return h, err
@@ -145,18 +144,28 @@ func (h *hall) happen(p happening) {
 
 // arrive is an input's own thread.
 func (h *hall) arrive(p happening) {
+	in := h.e.inputs[p.who]
 	here := [len(h.ears)]bool{}
 	for i := range h.ears {
-		here[i] = h.hears(i) && inputs[p.who].Has(i) && h.parts[i]&midiio.PianoPart != 0
+		here[i] = h.hears(i) && in.to.Has(i) && parts[i]&midiio.PianoPart != 0
 	}
 	h.playing = true
-	h.step(func() { h.Thru(p.at, p.msg.bytes(), inputs[p.who]) })
+	h.step(func() {
+		way := Passage{Role: in.role, To: in.to}
+		for i, e := range h.ears {
+			if in.past.Has(i) && e.Send(p.msg.bytes()) {
+				way.To &^= 1 << i
+				way.Carried |= 1 << i
+			}
+		}
+		h.Thru(p.at, p.msg.bytes(), way)
+	})
 	h.playing = false
-	if belongs(&h.e.rig, p.msg) {
+	if in.isFoot(&h.e.rig, p.msg) {
 		h.nothing(-1)
 	} else {
 		for i, e := range h.ears {
-			if inputs[p.who].Has(i) && h.parts[i]&midiio.PianoPart != 0 {
+			if in.to.Has(i) && parts[i]&midiio.PianoPart != 0 {
 				e.played(&h.e.rig, p.msg, here[i])
 			} else if len(e.delta) > 0 {
 				h.fault("port %d hears %v of input %d", i, e.delta, p.who)
@@ -189,7 +198,7 @@ func (h *hall) drain() {
 		}
 		h.rings[first].Pop()
 		h.due(found.At)
-		h.core(func() { h.Observe(found.At, found.Bytes()) })
+		h.core(func() { h.Observe(found.At, found.Bytes(), h.e.inputs[first].role) })
 	}
 }
 
@@ -252,7 +261,7 @@ func (h *hall) core(do func()) {
 		}
 		want := h.tape.delta
 		levels := !rises[i] && !h.outlets[i].rising
-		if h.parts[i]&midiio.BedPart == 0 {
+		if parts[i]&midiio.BedPart == 0 {
 			want = nil
 		}
 		if got := e.delta; !e.shared && !sameNotes(got, want, levels) {
@@ -363,7 +372,7 @@ func (h *hall) note() {
 func (h *hall) look() {
 	v := h.View()
 	for i, e := range h.ears {
-		if h.parts[i]&midiio.BedPart != 0 && h.hears(i) {
+		if parts[i]&midiio.BedPart != 0 && h.hears(i) {
 			h.compare(e)
 			for l, layer := range h.rig.Layers {
 				if o := h.outlets[i]; !e.shared && !o.rising && v.Phase != bed.Silent && int(e.level[layer.Channel]) != v.Level[l] {

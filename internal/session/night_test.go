@@ -70,22 +70,34 @@ func (h happening) String() string {
 	}
 }
 
-// inputs is how many inputs a night has, and to which ports each goes: the
-// third belongs to the device of port 1, which sounds by itself.
-var inputs = [...]midiio.Outputs{^midiio.Outputs(0), ^midiio.Outputs(0), ^midiio.Outputs(1 << 1)}
+// parts is what is to be heard at each port of a night.
+var parts = [...]midiio.Part{midiio.AllParts, midiio.AllParts, midiio.PianoPart, midiio.BedPart}
+
+// input is where a player's messages come in.
+type input struct {
+	role midiio.Role
+	to   midiio.Outputs // the ports it is for
+	past midiio.Outputs // those that it reaches by itself, as through the kernel
+}
+
+// isFoot reports whether a message from there is a foot's or the pedal's.
+func (in input) isFoot(rig *gathering.Rig, m message) bool {
+	return in.role == midiio.FeetRole || in.role == midiio.AnyRole && belongs(rig, m)
+}
 
 // night is a rig, a plan and all that happens.
 type night struct {
 	seed       uint64
 	rig        gathering.Rig
+	inputs     [3]input
 	moments    []bed.Moment
 	happenings []happening
 }
 
 func (e *night) String() string {
 	c := e.rig.Bed
-	return fmt.Sprintf("rig %q: share %v, player on channel %d, aside %v, in %+d, out %+d, stillness %v, no bass %v, bring-in %v, fade %v, leave %v, overlap %v",
-		e.rig.Name, e.rig.Share, e.rig.Player.Channel+1, e.rig.Player.Aside, e.rig.In, e.rig.Out, c.Voicing.Stillness, c.Voicing.NoBass, c.BringIn, c.Fade, c.Leave, c.Overlap)
+	return fmt.Sprintf("rig %q: share %v, player on channel %d, aside %v, in %+d, out %+d, inputs %+v, stillness %v, no bass %v, bring-in %v, fade %v, leave %v, overlap %v",
+		e.rig.Name, e.rig.Share, e.rig.Player.Channel+1, e.rig.Player.Aside, e.rig.In, e.rig.Out, e.inputs, c.Voicing.Stillness, c.Voicing.NoBass, c.BringIn, c.Fade, c.Leave, c.Overlap)
 }
 
 // author makes up nights.
@@ -105,6 +117,7 @@ type author struct {
 func newNight(t testing.TB, seed uint64, events int) *night {
 	a := author{Rand: rand.New(rand.NewPCG(seed, 5)), e: &night{seed: seed}}
 	a.chooseRig(t)
+	a.chooseInputs()
 	a.choosePlan(t)
 	a.feet = make([]bool, len(a.e.rig.Feet))
 	for range events {
@@ -140,6 +153,26 @@ func (a *author) chooseRig(t testing.TB) {
 		}
 	}
 	a.e.rig = rig
+}
+
+// chooseInputs says what each input is for. The third belongs to the device of
+// port 1, which sounds by itself; what is for feet alone goes nowhere.
+func (a *author) chooseInputs() {
+	for i := range a.e.inputs {
+		in := input{role: pick(a, midiio.AnyRole, midiio.AnyRole, midiio.KeysRole, midiio.FeetRole), to: ^midiio.Outputs(0)}
+		if i == 2 {
+			in.to &^= 1 << 1
+		}
+		if in.role == midiio.FeetRole {
+			in.to = 0
+		}
+		for port := range parts {
+			if in.to.Has(port) && FilterOf(&a.e.rig, in.role, parts[port]).Nothing() && parts[port]&midiio.PianoPart != 0 {
+				in.past |= 1 << port
+			}
+		}
+		a.e.inputs[i] = in
+	}
 }
 
 func (a *author) choosePlan(t testing.TB) {
@@ -191,7 +224,7 @@ func (a *author) arrive(input int, bytes ...byte) {
 }
 
 func (a *author) event() {
-	input := a.IntN(len(inputs))
+	input := a.IntN(len(a.e.inputs))
 	switch n := a.IntN(1000); {
 	case n < 400:
 		a.key(input)
