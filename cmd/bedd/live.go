@@ -175,7 +175,7 @@ func (l *liveRun) arrived() {
 func (l *liveRun) tell(now time.Duration) {
 	if !l.refused && l.session.Refused() > 0 {
 		l.refused = true
-		text := "is left out; aside: in the rig moves it"
+		text := "is left out where the bed plays; aside: in the rig moves it"
 		if l.midi != nil && l.midi.routing.past {
 			text = "plays the bed's sounds, where the piano goes past bedd; give your keys other channels, or use --route bedd"
 		}

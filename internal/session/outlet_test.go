@@ -165,6 +165,26 @@ func TestReturnedPortRises(t *testing.T) {
 	h.finish(t)
 }
 
+// Where the bed doesn't play, its channels are the player's like all others, and a
+// sound that is shared elsewhere is the piano's alone.
+func TestPianoAloneHasAllChannels(t *testing.T) {
+	for name, msgs := range map[string][][]byte{
+		"default":   {{0x91, 60, 80}, {0xB1, 7, 90}, {0x81, 60, 64}},
+		"one-sound": {{0x90, 60, 80}, {0xB0, 64, 127}, {0x80, 60, 64}, {0xC0, 5}, {0xB0, 64, 0}},
+	} {
+		var piano synth
+		h := newHeard(t, openRig(t, name), evening(t), Destination{&piano, midiio.PianoPart})
+		var want []string
+		for _, msg := range msgs {
+			h.Message(0, msg)
+			want = append(want, fmt.Sprintf("%X", msg))
+		}
+		if got := piano.take(); !slices.Equal(got, want) {
+			t.Errorf("rig %s: the piano's synth hears %v, want %v", name, got, want)
+		}
+	}
+}
+
 // A bring-in is as soft on a port that came back as anywhere, also when the port
 // came back in silence, or all notes off came while it rose.
 func TestBringInAfterReturnIsSoft(t *testing.T) {
