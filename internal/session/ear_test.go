@@ -1,6 +1,7 @@
 package session
 
 import (
+	"slices"
 	"time"
 
 	"bedd/internal/bed"
@@ -120,6 +121,19 @@ func (e *ear) silent(when string, channels func(ch byte) bool) {
 	}
 }
 
+// hushIsWhole reports whether all that all notes off sends besides the ends was
+// heard since the hall last looked.
+func (e *ear) hushIsWhole() bool {
+	for ch := range byte(16) {
+		for _, number := range []byte{64, 123, 120} {
+			if !slices.Contains(e.delta, short(0xB0|ch, number, 0)) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 // unplug pulls the port out.
 func (e *ear) unplug() { e.unplugged, e.left = true, -1 }
 
@@ -156,7 +170,7 @@ func (e *ear) played(rig *gathering.Rig, m message, here bool) (refused bool) {
 	}
 	got := e.delta
 	want := func(list ...message) {
-		if !equal(got, list) {
+		if !slices.Equal(got, list) {
 			e.fault("%s: the player sends %v and %v comes, want %v (I4)", e.name, m, got, list)
 		}
 	}
@@ -235,18 +249,6 @@ func only(there bool, m message) []message {
 		return []message{m}
 	}
 	return nil
-}
-
-func equal(a, b []message) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }
 
 // moved gives a message some semitones higher if it is a note, and whether it

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"slices"
 	"time"
 
 	"bedd/internal/bed"
@@ -42,7 +43,7 @@ func (h *hall) core(do func()) {
 // sameNotes compares two lists, levels too if they are to be.
 func sameNotes(a, b []message, levels bool) bool {
 	if levels {
-		return equal(a, b)
+		return slices.Equal(a, b)
 	}
 	i := 0
 	for _, m := range b {
@@ -87,6 +88,9 @@ func (h *hall) back(at time.Duration, port int) {
 	if h.Gone(port) {
 		h.fault("port %d is gone when it returns", port)
 	}
+	if e.hushed && !e.hushIsWhole() {
+		h.fault("%s: all notes off was missed, and of it comes only %v on the return", e.name, e.delta)
+	}
 	h.begunAnew(e)
 }
 
@@ -100,16 +104,8 @@ func (h *hall) silence() {
 			continue
 		}
 		e.silent("after all notes off", func(byte) bool { return true })
-		for ch := range byte(16) {
-			for _, number := range []byte{64, 123, 120} {
-				found := false
-				for _, m := range e.delta {
-					found = found || m == short(0xB0|ch, number, 0)
-				}
-				if !found {
-					h.fault("%s: all notes off sends no controller %d on channel %d", e.name, number, ch+1)
-				}
-			}
+		if !e.hushIsWhole() {
+			h.fault("%s: of all notes off comes only %v", e.name, e.delta)
 		}
 	}
 }

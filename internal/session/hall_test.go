@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"bedd/internal/bed"
@@ -92,7 +93,7 @@ func (h *hall) step(do func()) {
 	h.tape.delta, h.hushed = h.tape.delta[:0], false
 	do()
 	h.note()
-	if !equal(h.ears[0].delta, h.tape.delta) {
+	if !slices.Equal(h.ears[0].delta, h.tape.delta) {
 		h.fault("port 0 hears %v, the record has %v", h.ears[0].delta, h.tape.delta)
 	}
 	if h.hushed {
@@ -135,6 +136,7 @@ func (h *hall) happen(p happening) {
 		e.unplugged, e.left, e.anew = false, p.after, true
 		h.step(func() { h.Returned(p.at, p.who) })
 		h.nothing(p.who)
+		e.hushed = e.hushed && !e.hushIsWhole()
 		e.unplug()
 		e.anew = false
 	case returns:
