@@ -25,8 +25,15 @@ type midiRig struct {
 	routing *routing
 	hears   []string // what it listens to, and why
 	changes chan midiio.Change
+	lost    map[lostPort]bool
 	stop    context.CancelFunc
 	stopped sync.WaitGroup
+}
+
+// lostPort is a port by its way and its place.
+type lostPort struct {
+	way   midiio.Way
+	index int
 }
 
 // thruTo is what an input of some role hands each message to: it goes straight on
@@ -63,7 +70,7 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 func (f *midiFlags) openOn(system midiio.System, choice midiio.Choice, wish midiio.ThruWish, rig *gathering.Rig,
 	clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
 	ctx, cancel := context.WithCancel(context.Background())
-	r := &midiRig{system: system, routing: newRouting(system, f.route, rig, screen), changes: make(chan midiio.Change, 64), stop: cancel}
+	r := &midiRig{system: system, lost: map[lostPort]bool{}, routing: newRouting(system, f.route, rig, screen), changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
 		select {
 		case r.changes <- c:
@@ -254,6 +261,7 @@ func (r *midiRig) end() {
 
 // changed carries out the loss or the return of a port.
 func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session, screen *screen) {
+	r.lost[lostPort{c.Way, c.Index}] = c.Err != nil
 	if c.Err != nil {
 		screen.line(fmt.Sprintf("%v %s: %v", c.Way, c.Port.Name, c.Err))
 		if c.Way == midiio.Out {

@@ -1,6 +1,7 @@
 package glance
 
 import (
+	"sync"
 	"time"
 
 	"bedd/internal/bed"
@@ -70,17 +71,20 @@ type Link struct {
 }
 
 // Watch gathers what a bed's view alone does not tell: since when it sounds, and
-// what was done and said last. Its methods serve one goroutine at a time.
+// what was done and said last. Its methods may be called from several goroutines.
 type Watch struct {
-	came    time.Duration // when the bed came in
-	phase   bed.Phase
-	foot    string
-	footAt  time.Duration
-	news    []string
-	newsAt  []time.Duration
-	lasts   time.Duration
-	longest time.Duration
-	title   string
+	mu             sync.Mutex
+	came           time.Duration // when the bed came in
+	foot           string
+	footAt         time.Duration
+	news           []said
+	title          string
+	lasts, longest time.Duration
+}
+
+type said struct {
+	at   time.Duration
+	line string
 }
 
 // maxNews is how many lines of news are kept, and newsTime for how long.
@@ -92,31 +96,43 @@ const (
 // Moment says what the bed is for from now on, and how long the plan expects it
 // to last: 0 where it doesn't say.
 func (w *Watch) Moment(title string, lasts, longest time.Duration) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	w.title, w.lasts, w.longest = title, lasts, longest
 }
 
 // Mark takes note of what the bed has done.
 func (w *Watch) Mark(a bed.Action) {
 	switch words := Words(a); {
+	case a.Kind == bed.EnterChord:
+		w.did(a.At, "to "+a.Chord.Symbol())
 	case a.Kind == bed.Did && words != "":
-		w.foot, w.footAt = words, a.At
+		w.did(a.At, words)
 	case a.Kind == bed.Tell && words != "":
 		w.Say(a.At, a.Notice.String())
 	}
 }
 
+func (w *Watch) did(at time.Duration, words string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.foot, w.footAt = words, at
+}
+
 // Say takes a line of news.
 func (w *Watch) Say(at time.Duration, line string) {
-	w.news, w.newsAt = append(w.news, line), append(w.newsAt, at)
-	if over := len(w.news) - maxNews; over > 0 {
-		w.news, w.newsAt = w.news[over:], w.newsAt[over:]
-	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.news = append(w.news, said{at, line})
+	w.news = w.news[max(len(w.news)-maxNews, 0):]
 }
 
 // Model makes the model of a moment. Low and high bound the safe notes, by MIDI
 // numbers; fingers is by how many semitones the hands' key is below the sounding
 // one.
 func (w *Watch) Model(at time.Duration, v bed.View, links []Link, low, high uint8, fingers int) Model {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	if v.Phase == bed.Silent {
 		w.came = at
 	}
@@ -137,9 +153,9 @@ func (w *Watch) Model(at time.Duration, v bed.View, links []Link, low, high uint
 			m.Missing = append(m.Missing, v.Chord.Spell(c, v.Key).String())
 		}
 	}
-	for i, line := range w.news {
-		if at-w.newsAt[i] < newsTime {
-			m.News = append(m.News, line)
+	for _, n := range w.news {
+		if at-n.at < newsTime {
+			m.News = append(m.News, n.line)
 		}
 	}
 	m.Notes = notes(v, low, high)

@@ -2,6 +2,7 @@ package glance
 
 import (
 	"errors"
+	"io"
 	"os"
 	"strings"
 	"sync"
@@ -10,6 +11,9 @@ import (
 	tea "charm.land/bubbletea/v2"
 	"golang.org/x/term"
 )
+
+// Interrupt is the name of control-C and control-D.
+const Interrupt = "interrupt"
 
 // perSecond is how often in a second the terminal shows something new at most.
 const perSecond = 30
@@ -31,8 +35,9 @@ type Terminal struct {
 	leave   sync.Once
 }
 
-// OpenTerminal takes over a terminal. help is listed when the player presses ?.
-// Every goroutine of its own first calls guard, deferred, for its panics.
+// OpenTerminal takes over a terminal: its keys, and its screen unless out is nil.
+// help is listed when the player presses ?; without a screen that is a key as the
+// others. Every goroutine of its own defers guard, for its panics.
 func OpenTerminal(in, out *os.File, help []string, guard func()) (*Terminal, error) {
 	was, err := term.GetState(int(in.Fd()))
 	if err != nil {
@@ -43,8 +48,16 @@ func OpenTerminal(in, out *os.File, help []string, guard func()) (*Terminal, err
 		quit: make(chan struct{}), done: make(chan struct{}),
 		restore: func() { _ = term.Restore(int(in.Fd()), was) },
 	}
-	t.program = tea.NewProgram(&view{keys: t.keys, help: help}, tea.WithInput(in), tea.WithOutput(out),
-		tea.WithFPS(perSecond), tea.WithoutSignalHandler(), tea.WithoutCatchPanics())
+	options := []tea.ProgramOption{tea.WithInput(in), tea.WithFPS(perSecond), tea.WithoutSignalHandler()}
+	if out == nil { // bubbletea leaves the modes alone then
+		if _, err := term.MakeRaw(int(in.Fd())); err != nil {
+			return nil, err
+		}
+		options = append(options, tea.WithoutRenderer(), tea.WithOutput(io.Discard))
+	} else {
+		options = append(options, tea.WithOutput(out))
+	}
+	t.program = tea.NewProgram(&view{keys: t.keys, help: help, blind: out == nil}, options...)
 	go func() {
 		defer close(t.done)
 		defer guard()
@@ -99,7 +112,11 @@ func (t *Terminal) Keys() <-chan string { return t.keys }
 // Done is closed when the terminal is gone, and when Close has been called.
 func (t *Terminal) Done() <-chan struct{} { return t.done }
 
-// Close gives the terminal back as it was.
+// ErrMishap says that the picture failed, by a fault of ours or the library's.
+var ErrMishap = tea.ErrProgramPanic
+
+// Close gives the terminal back as it was. It fails with [ErrMishap], or when the
+// terminal is gone or doesn't read any more.
 func (t *Terminal) Close() error {
 	t.leave.Do(func() {
 		close(t.quit)
@@ -112,15 +129,13 @@ func (t *Terminal) Close() error {
 		return errors.New("the terminal does not read any more")
 	}
 	t.restore()
-	if errors.Is(t.err, tea.ErrProgramKilled) {
-		return nil
-	}
 	return t.err
 }
 
 // view is what bubbletea shows.
 type view struct {
 	keys          chan<- string
+	blind         bool // there is no screen
 	help          []string
 	helping       bool
 	model         Model
@@ -146,7 +161,7 @@ func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 func (v *view) press(k tea.Key) tea.Cmd {
 	name := keyName(k)
 	switch {
-	case name == "?":
+	case name == "?" && !v.blind:
 		v.helping = !v.helping
 	case name == suspend && !v.model.Sounds:
 		return tea.Suspend
