@@ -73,7 +73,9 @@ func (l *liveRun) lostTerminal() {
 
 // model is what there is to see now.
 func (l *liveRun) model(now time.Duration) glance.Model {
-	return l.watch.Model(now, l.session.View(), l.links(), lowestSafe, highestSafe, l.fingers)
+	m := l.watch.Model(now, l.session.View(), l.links(), lowestSafe, highestSafe, l.fingers)
+	m.Page = l.invitation()
+	return m
 }
 
 // links are the ports, and the sound where there is one.

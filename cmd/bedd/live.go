@@ -11,6 +11,7 @@ import (
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
 	"bedd/internal/midiio"
+	"bedd/internal/page"
 	"bedd/internal/session"
 )
 
@@ -29,8 +30,11 @@ type liveRun struct {
 	watch    *glance.Watch
 	terminal *glance.Terminal // nil where nobody has one
 	whole    bool             // a picture on all of the terminal, not lines
-	sounds   bool             // by itself
-	fingers  int              // by how many semitones what sounds is above what the hands play
+	page     *page.Server     // nil where it is not served
+	pageURL  string
+	orders   <-chan gathering.Order // the page's
+	sounds   bool                   // by itself
+	fingers  int                    // by how many semitones what sounds is above what the hands play
 
 	start    time.Time // of the session's clock
 	leaving  bool
@@ -107,6 +111,8 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		case <-terminalGone:
 			terminalGone, pressed = nil, nil
 			l.lostTerminal()
+		case o := <-l.orders:
+			l.ordered(o)
 		case name := <-pressed:
 			if name == glance.Interrupt {
 				stop = l.leave(true)
@@ -142,19 +148,20 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	}
 }
 
-// status draws the status line, if it is time and there is one, and gives when to
-// come again.
+// status shows how things stand, if it is time and somebody looks, and gives when
+// to come again.
 func (l *liveRun) status(now time.Duration) (again time.Duration) {
-	if !l.screen.terminal && !l.whole {
+	if !l.screen.terminal && !l.whole && l.page == nil {
 		return now + statusEvery
 	}
 	if now < l.statusAt {
 		return l.statusAt
 	}
 	l.statusAt = now + statusLeast
-	if l.whole {
-		l.terminal.Show(l.model(now))
-	} else {
+	if l.whole || l.page != nil {
+		l.show(l.model(now))
+	}
+	if !l.whole {
 		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
 	}
 	return now + statusEvery

@@ -29,6 +29,7 @@ type playFlags struct {
 	noSound bool
 	frames  int
 	lines   bool
+	page    pageFlags
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -46,7 +47,8 @@ those named with --in and --out, or piano and bed apart with --out-piano and
 sounds by itself. With --route kernel the piano goes past bedd. The computer's keys
 are feet too: space brings the bed in and steps its chords, tab chooses what the
 next step does, o fades out, esc is out now, ? lists them all. With --player a
-recorded performance plays the part of keys and feet, in real time. PLAN is a
+recorded performance plays the part of keys and feet, in real time. With --page a
+browser shows what the terminal shows. PLAN is a
 gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
@@ -54,14 +56,20 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
   bedd play --key Eb --home "1 4" --away "6m 2m"
   bedd play --in Stage --in Board --out-bed Module
   bedd play --in-keys Stage --in-feet Board --route kernel
+  bedd play --page                         http://127.0.0.1:62333/, on this machine alone
+  bedd play --page 0.0.0.0:62333 --page-control
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
-		Args: atMostOnePlan,
+		Args: func(cmd *cobra.Command, args []string) error {
+			_, rest := f.page.split(args)
+			return atMostOnePlan(cmd, rest)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
 	}
 	f.flags(cmd)
 	flags := cmd.Flags()
 	f.ports.flags(cmd)
 	f.ports.playFlags(cmd)
+	f.page.flags(cmd)
 	flags.StringVar(&f.player, "player", "", "a standard MIDI file that plays the part of keys and feet")
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
@@ -72,6 +80,9 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 }
 
 func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
+	if args, err = f.page.check(args); err != nil {
+		return err
+	}
 	if err := f.load(cmd, args); err != nil {
 		return err
 	}
@@ -113,6 +124,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !f.lines}
+	if err := live.openPage(&f.page); err != nil {
+		return err
+	}
+	defer live.closePage()
 	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
 		if live.midi, err = f.ports.open(&f.rig, live.now, screen, live.thru, broken); err != nil {

@@ -49,6 +49,7 @@ func Draw(m Model, width, height int) string {
 		{[]string{links(m, s)}, 4},
 		{[]string{foot(m, s)}, 8},
 		{news(m, s), 9},
+		{invitation(m, s), 10},
 	}
 	if len(chord) == 0 {
 		blocks[chordBlock].rows = small
@@ -197,6 +198,14 @@ func news(m Model, s styles) []string {
 		return nil
 	}
 	return []string{" " + s.alarm.Render("! ") + s.plain.Render(m.News[len(m.News)-1])}
+}
+
+// invitation says how a device gets to the page.
+func invitation(m Model, s styles) []string {
+	if m.Page == "" {
+		return nil
+	}
+	return []string{s.dim.Render(" page: ") + s.plain.Render(m.Page)}
 }
 
 // drawHelp draws the list of keys under the chord.

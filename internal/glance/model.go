@@ -37,6 +37,7 @@ type Model struct {
 	Foot   string   `json:"foot,omitempty"`    // what the player did last
 	FootAt float64  `json:"foot_at,omitempty"` // seconds ago
 	News   []string `json:"news,omitempty"`    // what has been said of late, the latest last
+	Page   string   `json:"-"`                 // how a device gets to the page, with the code: for the player's eyes alone
 }
 
 // Note is a key of the keyboard with what it is for.
