@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"strings"
 )
 
 // policy lets the page load its own script and style and speak with its own server,
@@ -80,12 +81,11 @@ func hostFits(host string, local net.Addr) bool {
 	if !ok {
 		return false
 	}
-	here := tcp.AddrPort()
-	if host == net.JoinHostPort("localhost", portOf(here)) {
-		return here.Addr().Unmap().IsLoopback()
+	here := netip.AddrPortFrom(tcp.AddrPort().Addr().Unmap().WithZone(""), uint16(tcp.Port))
+	if name, ok := strings.CutPrefix(host, "localhost"); ok && here.Addr().IsLoopback() {
+		return name == ":"+portOf(here) || name == "" && here.Port() == 80
 	}
-	named, err := netip.ParseAddrPort(host)
-	return err == nil && named.Port() == here.Port() && named.Addr().Unmap().WithZone("") == here.Addr().Unmap().WithZone("")
+	return host == here.String() || here.Port() == 80 && host+":80" == here.String()
 }
 
 // originFits reports whether a request comes from the page itself, or is the
