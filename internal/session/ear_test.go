@@ -17,10 +17,11 @@ type ear struct {
 	name      string
 	unplugged bool
 	left      int       // messages until it is pulled out, or -1
+	gasps     bool      // it hears the message on which it is pulled out, and nobody knows
 	anew      bool      // everything is being ended: nothing else may be, whoever plays
 	delta     []message // heard since the hall last looked
 	on        [16][128]uint8
-	maybe     [16][128]bool // a strike did not get through
+	maybe     [16][128]bool // one end more than strikes may come
 	level     [16]uint8     // expression
 	pedals    [16][128]uint8
 	bed       [16]bool // channels on which the bed plays
@@ -57,13 +58,17 @@ func newEar(name string, rig *gathering.Rig, parts midiio.Part, fault func(forma
 
 // Send makes an ear a port.
 func (e *ear) Send(msg []byte) bool {
-	if e.left == 0 {
-		e.unplugged, e.left = true, -1
+	gasp := e.left == 0 && e.gasps
+	if gasp {
+		e.hear(msg)
 	}
-	if e.unplugged {
-		if len(msg) == 3 && msg[0]&0xF0 == 0x90 && msg[2] > 0 {
+	if e.unplugged = e.unplugged || e.left == 0; e.unplugged {
+		on := len(msg) == 3 && msg[0]&0xF0 == 0x90 && msg[2] > 0
+		off := len(msg) == 3 && !on && msg[0]&0xE0 == 0x80
+		if off && gasp || on && !gasp {
 			e.maybe[msg[0]&15][msg[1]] = true
 		}
+		e.left = -1
 		return false
 	}
 	if e.left > 0 {
