@@ -20,9 +20,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// flood is what a player sends: a thousand messages a second, each told from its
+// stream is what a player sends: a thousand messages a second, each told from its
 // neighbours, every note with its end. Two in a thousand are a foot's, ten the pedal's.
-func flood(i int) (msg []byte, through bool) {
+func stream(i int) (msg []byte, through bool) {
 	switch {
 	case i%1000 == 0:
 		return []byte{0xB0, 80, 127}, false
@@ -38,11 +38,11 @@ func flood(i int) (msg []byte, through bool) {
 	return []byte{0xE0, byte(i % 128), byte(i / 128 % 128)}, true
 }
 
-// listener hears the flood at the other side of bedd.
+// listener hears the stream at the other side of bedd.
 type listener struct {
 	mu      sync.Mutex
-	next    int // message of the flood
-	sent    int // messages of the flood so far
+	next    int // message of the stream
+	sent    int // messages of the stream so far
 	through int
 	bed     int // messages
 	on      [16][128]bool
@@ -54,7 +54,7 @@ type listener struct {
 // due gives the next message that is to come through.
 func (l *listener) due() []byte {
 	for ; ; l.next++ {
-		if msg, through := flood(l.next); through {
+		if msg, through := stream(l.next); through {
 			return msg
 		}
 	}
@@ -194,7 +194,7 @@ func TestLabFiveMinutes(t *testing.T) {
 		}
 		buf = buf[:0]
 		for k := range burst {
-			msg, _ := flood(i*burst + k)
+			msg, _ := stream(i*burst + k)
 			buf = append(buf, msg...)
 		}
 		taken, fault := l.expect((i + 1) * burst)
@@ -235,7 +235,7 @@ func TestLabFiveMinutes(t *testing.T) {
 		l.sent, took.Round(time.Second), stood.Round(time.Millisecond), l.through, l.bed, l.strikes)
 }
 
-// expect says how much of the flood is on its way, and gives how many messages have
+// expect says how much of the stream is on its way, and gives how many messages have
 // come, and what was wrong with them.
 func (l *listener) expect(sent int) (came int, fault string) {
 	l.mu.Lock()
