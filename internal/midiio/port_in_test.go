@@ -31,7 +31,9 @@ func TestInputDoesNotAllocate(t *testing.T) {
 
 type outputSink struct{ out *Output }
 
-func (s outputSink) Write(_ time.Duration, _ Source, msg []byte) bool { return s.out.Send(msg) }
+func (s outputSink) Write(_ time.Duration, from Source, msg []byte) bool {
+	return s.out.Send(from, msg)
+}
 
 // The whole way of a message through bedd without the driver at both ends:
 // cutting, stamping, the wire's ledger, the output, and the ring.

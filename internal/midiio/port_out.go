@@ -20,7 +20,7 @@ type Output struct {
 	link
 	clock    func() time.Duration
 	echo     *echo
-	slow     chan<- struct{} // gets a value when messages wait
+	late     chan<- struct{} // gets a value when messages begin to wait
 	told     bool            // the system tells of a loss at once
 	mu       sync.Mutex
 	port     OutPort // nil while the device is gone
@@ -31,18 +31,30 @@ type Output struct {
 	waiting  backlog
 	aged     time.Duration
 	overruns uint64       // of the port, that were seen
+	pace     *Pacer       // nil where the line has no rate to keep to
+	board    Board        // nil without one
 	carried  atomic.Int32 // how many inputs reach it by themselves
 	sensing  sensing
 	counts   struct{ refused, delayed, leftOut, overruns atomic.Uint64 }
 }
 
+// Board is told of each message before it is handed to the system and after that.
+type Board interface {
+	Before(msg []byte)
+	After(msg []byte)
+}
+
+// Tell sets who is told of what goes out. It is to be called before anything is sent.
+func (o *Output) Tell(b Board) { o.board = b }
+
 // Send sends one whole message and reports false when the device is gone. It
-// doesn't wait for the receiver. Until a loss is noticed, messages vanish; whatever
+// doesn't wait for the receiver; with a pace (see [PortsConfig]) it may be sent later
+// (see [Pacer]). Until a loss is noticed, messages vanish; whatever
 // they ended is ended again when the device returns. A message that is not whole,
 // or a SysEx longer than MaxSysEx, is counted and left out. Hot path: no
 // allocation besides the driver's and the backlog's at its first use; one lock,
 // held for the driver's send.
-func (o *Output) Send(msg []byte) bool {
+func (o *Output) Send(from Source, msg []byte) bool {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if o.port == nil {
@@ -52,15 +64,24 @@ func (o *Output) Send(msg []byte) bool {
 		o.counts.refused.Add(1)
 		return true
 	}
+	if o.pace != nil {
+		o.sendPaced(from, msg)
+	} else {
+		o.send(msg)
+	}
+	return true
+}
+
+// send hands the port a message, or keeps it for later.
+func (o *Output) send(msg []byte) {
 	taken := 0
 	if o.drain() {
 		var done bool
 		if taken, done = o.hand(msg, true); done {
-			return true
+			return
 		}
 	}
 	o.later(msg, taken)
-	return true
 }
 
 // hand gives the port a message, or the rest of one. It is done with it when the
@@ -70,10 +91,19 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	if o.told && at-o.aged >= lookEvery {
 		o.unsure, o.fresh, o.aged = o.fresh, endings{}, at
 	}
+	if o.pace != nil && !o.pace.HasRoom(at, len(msg)) {
+		return 0, false
+	}
 	if fromStart {
 		o.echo.noteSent(at, msg) // before it can come back
+		if o.board != nil {
+			o.board.Before(msg)
+		}
 	}
 	taken, err := o.port.Send(msg)
+	if o.pace != nil {
+		o.pace.Sent(at, taken)
+	}
 	if errors.Is(err, ErrSlow) {
 		if fromStart && taken == 0 {
 			o.echo.forget(msg)
@@ -83,6 +113,9 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	if fromStart {
 		o.fresh.add(msg)
 		o.sensing.note(at, msg)
+		if o.board != nil {
+			o.board.After(msg)
+		}
 	}
 	return len(msg), true
 }
@@ -97,10 +130,7 @@ func (o *Output) later(msg []byte, taken int) {
 		o.owed.add(msg)
 		o.owes = true
 	}
-	select {
-	case o.slow <- struct{}{}:
-	default: // it is known, or nobody has to
-	}
+	notify(o.late)
 }
 
 // drain sends what waits and what is owed and reports whether that is all.
@@ -118,11 +148,19 @@ func (o *Output) drain() bool {
 	return !o.owes
 }
 
-// catchUp is drain for Run: with a port or without.
-func (o *Output) catchUp() bool {
+// catchUp sends what is due of what waits, with a port or without, and tells how
+// long to wait for the rest.
+func (o *Output) catchUp() (wait time.Duration, waits bool) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	return o.port == nil || o.drain()
+	if o.port == nil {
+		return 0, false
+	}
+	wait, waits = o.catchUpPace()
+	if !o.drain() && (!waits || wait > drainEvery) {
+		wait, waits = drainEvery, true
+	}
+	return wait, waits
 }
 
 // Refused is how many messages were left out so far because they were not whole
@@ -200,6 +238,9 @@ func (o *Output) finish() error {
 	defer o.mu.Unlock()
 	if o.port == nil {
 		return nil
+	}
+	if o.pace != nil {
+		o.pace.Finish()
 	}
 	if o.waiting.messages > 0 {
 		o.waiting.cut(&o.owed)

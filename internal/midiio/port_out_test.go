@@ -30,14 +30,14 @@ func TestOutputRefuses(t *testing.T) {
 	c := new(cable)
 	o := testOutput(c)
 	for _, msg := range [][]byte{nil, {0x90, 60}, {60, 1}, {0xF0, 1}, {0xF7}, {0x90, 60, 200}, {0xF4}, sysex(MaxSysEx + 1)} {
-		if !o.Send(msg) {
+		if !o.Send(Player, msg) {
 			t.Errorf("% X: the port counts as gone", msg)
 		}
 	}
 	if len(c.sent) != 0 || o.Refused() != 8 {
 		t.Errorf("sent %v, refused %d, want none and 8", c.sent, o.Refused())
 	}
-	if !o.Send(sysex(MaxSysEx)) || len(c.sent) != 1 {
+	if !o.Send(Player, sysex(MaxSysEx)) || len(c.sent) != 1 {
 		t.Error("the longest SysEx was not sent")
 	}
 }
@@ -47,7 +47,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 	o := testOutput(first)
 	send := func(msgs ...[]byte) {
 		for _, m := range msgs {
-			o.Send(m)
+			o.Send(Player, m)
 		}
 	}
 	send(on(0, 60, 1), on(0, 61, 1), on(0, 62, 1), off(0, 60))
@@ -61,7 +61,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 		t.Fatal("a port that went is alive")
 	}
 	o.lose()
-	if !first.closed || o.Send(on(0, 70, 1)) || o.look() {
+	if !first.closed || o.Send(Player, on(0, 70, 1)) || o.look() {
 		t.Error("a lost port takes messages")
 	}
 	o.restore(second)
@@ -72,7 +72,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 	second.sent = nil
 	o.lose()
 	o.restore(first)
-	if len(second.sent) != 0 || !o.Send(on(0, 70, 1)) {
+	if len(second.sent) != 0 || !o.Send(Player, on(0, 70, 1)) {
 		t.Errorf("the second time: %v", second.sent)
 	}
 }
@@ -100,8 +100,8 @@ func TestOutputLosesNoEnding(t *testing.T) {
 					o.lose()
 				}
 			case step < 5:
-				o.Send(on(0, key, 1))
-			case o.Send(off(0, key)):
+				o.Send(Player, on(0, key, 1))
+			case o.Send(Player, off(0, key)):
 				ended = append(ended, fmt.Sprintf("80%02X", key))
 			}
 		}
@@ -119,7 +119,7 @@ func TestOutputLosesNoEnding(t *testing.T) {
 func TestOutputDoesNotAllocate(t *testing.T) {
 	o := testOutput(deafPort{})
 	msg := []byte{0x80, 60, 64}
-	if n := testing.AllocsPerRun(1000, func() { o.Send(msg) }); n != 0 {
+	if n := testing.AllocsPerRun(1000, func() { o.Send(Player, msg) }); n != 0 {
 		t.Errorf("Send allocates %v times, want 0", n)
 	}
 }

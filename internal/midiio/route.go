@@ -203,7 +203,7 @@ func (p *Ports) Disconnect() error {
 		}
 		errs = append(errs, p.disconnect(r))
 		held := r.in.held() // what bedd would have left out, its ledgers know nothing of
-		held.end(func(msg []byte) { r.out.Send(msg) })
+		held.end(func(msg []byte) { r.out.Send(Ledger, msg) })
 	}
 	p.record(nil)
 	return errors.Join(errs...)

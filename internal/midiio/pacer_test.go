@@ -1,0 +1,388 @@
+package midiio
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+const us = time.Microsecond
+
+// cableModel is a serial line by itself: bytes leave one after the other, each
+// as late as its place says.
+type cableModel struct {
+	byteTime time.Duration
+	bytes    []cableByte
+}
+
+type cableByte struct {
+	from    Source
+	channel uint8
+	end     time.Duration // when it has left
+}
+
+func newCable(baud float64) *cableModel {
+	return &cableModel{byteTime: time.Duration(10 * float64(time.Second) / baud)}
+}
+
+// put gives the line a message, and tells how long its first byte waits, and how
+// much of that is for others than the player, on other channels.
+func (c *cableModel) put(at time.Duration, from Source, msg []byte) (wait, forOthers time.Duration) {
+	start := at
+	for i := len(c.bytes) - 1; i >= 0 && c.bytes[i].end > at; i-- {
+		b := c.bytes[i]
+		start = max(start, b.end)
+		if b.from != Player && b.channel != msg[0]&15 {
+			forOthers += min(b.end-at, c.byteTime)
+		}
+	}
+	for i := range msg {
+		c.bytes = append(c.bytes, cableByte{from, msg[0] & 15, start + time.Duration(i+1)*c.byteTime})
+	}
+	return start - at, forOthers
+}
+
+// arrival is a message that has come out of a pacer.
+type arrival struct {
+	at   time.Duration
+	from Source // the player's have channels of their own here
+	msg  []byte
+}
+
+// pacing drives a pacer by a made-up clock, whose alarms may be late.
+type pacing struct {
+	*Pacer
+	now     time.Duration
+	late    func() time.Duration
+	cable   *cableModel
+	alone   *cableModel // with the player's messages only
+	sending Source
+	got     []arrival
+	worst   struct{ forOthers, more time.Duration } // of the player's messages
+}
+
+// newPacing is a pacer for a cable of the usual rate, in front of one of some
+// other, on which the player has the channels from 8 on.
+func newPacing(real float64, late func() time.Duration) *pacing {
+	l := &pacing{late: late, cable: newCable(real), alone: newCable(real)}
+	l.Pacer = NewPacer(DINBaud, func(msg []byte) {
+		from := Bed
+		if msg[0]&15 >= 8 || msg[0] >= sysexStart {
+			from = l.sending
+		}
+		l.Sent(l.now, len(msg))
+		wait, forOthers := l.cable.put(l.now, from, msg)
+		l.got = append(l.got, arrival{l.now, from, slices.Clone(msg)})
+		if from == Player {
+			alone, _ := l.alone.put(l.now, Player, msg)
+			l.worst.forOthers = max(l.worst.forOthers, forOthers)
+			l.worst.more = max(l.worst.more, wait-alone)
+		}
+	})
+	return l
+}
+
+// until lets time pass.
+func (l *pacing) until(at time.Duration) {
+	for {
+		due, waits := l.Deadline()
+		if due = max(due, l.now) + l.late(); !waits || due > at {
+			break
+		}
+		l.now, l.sending = due, Bed
+		if l.values.n > 0 {
+			l.sending = Player // what comes out on the player's channels
+		}
+		l.Advance(due)
+	}
+	l.now = at
+}
+
+func (l *pacing) send(from Source, msg []byte) {
+	l.sending = from
+	l.Send(l.now, from, msg)
+}
+
+func inTime() time.Duration { return 0 }
+
+// The worst of moments at once: a chord change in two layers of seven voices,
+// levels, the set-up after a reset, all notes off on every channel, and ten fingers
+// at any time in between. No note waits more than 3 ms for what bedd sends, on the
+// slowest cable that the standard allows and on the fastest, and however late the
+// pacer is woken.
+func TestNoNoteWaits3msForTheBed(t *testing.T) {
+	for _, real := range []float64{DINBaud * 0.99, DINBaud, DINBaud * 1.01} {
+		for _, lateness := range []time.Duration{0, 300 * us, 2 * time.Millisecond} {
+			for start := time.Duration(0); start < 60*time.Millisecond; start += 170 * us {
+				l := newPacing(real, func() time.Duration { return lateness })
+				play := func(until time.Duration) { // ten fingers, 5 ms after each other
+					for l.now < until {
+						l.until(min(l.now+5*time.Millisecond, until))
+						if l.now >= start {
+							l.send(Player, on(8, byte(l.now/time.Millisecond%128), 80))
+						}
+					}
+				}
+				for key := range byte(7) {
+					l.send(Bed, on(1, 40+key, 60))
+					l.send(Bed, on(2, 60+key, 60))
+				}
+				play(20 * time.Millisecond)
+				for ch := range byte(2) {
+					l.send(Bed, control(1+ch, 11, 40))
+					for _, m := range [][]byte{control(1+ch, 0, 121), control(1+ch, 32, 0), {0xC1 + ch, 89}, control(1+ch, 7, 100), control(1+ch, 11, 0)} {
+						l.send(Ledger, m)
+					}
+				}
+				play(25 * time.Millisecond)
+				for key := range byte(7) {
+					l.send(Bed, off(1, 40+key))
+					l.send(Bed, off(2, 60+key))
+				}
+				play(30 * time.Millisecond)
+				for ch := range byte(16) {
+					if ch == 8 {
+						continue // where the player must come after it
+					}
+					for _, c := range []byte{damper, allNotesOff, allSoundOff} {
+						l.send(Ledger, control(ch, c, 0))
+					}
+				}
+				play(400 * time.Millisecond)
+				if l.worst.forOthers > 3*time.Millisecond || l.worst.more > 3*time.Millisecond {
+					t.Fatalf("%v baud, alarms %v late, fingers from %v: a note waits %v for the bed, %v more than without it", real, lateness, start, l.worst.forOthers, l.worst.more)
+				}
+				if _, waits := l.Deadline(); waits {
+					t.Fatalf("%d messages still wait", l.bed.n)
+				}
+			}
+		}
+	}
+}
+
+// How late the bed's own notes are then: fourteen at once take what the cable takes.
+func TestNewNotesTakeWhatTheCableTakes(t *testing.T) {
+	l := newPacing(DINBaud, inTime)
+	for key := range byte(7) {
+		l.send(Bed, off(1, 30+key))
+		l.send(Bed, control(1, 11, 20+key))
+		l.send(Bed, on(1, 40+key, 60))
+		l.send(Bed, on(2, 60+key, 60))
+	}
+	l.until(time.Second)
+	last := time.Duration(0)
+	for i, a := range l.got {
+		if a.msg[0]&0xF0 == noteOn {
+			last = a.at
+			if i >= 16 {
+				t.Errorf("a new note comes after %d messages", i)
+			}
+		}
+	}
+	if want := 16 * 970 * us; last > want {
+		t.Errorf("the last new note goes out after %v, want %v at most", last, want)
+	}
+}
+
+// Random streams of everything on a line that is too slow for them, and alarms
+// that are late.
+func TestPacerOnRandomStreams(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		lateness := rapid.SampledFrom([]time.Duration{0, 100 * us, 1500 * us}).Draw(t, "late")
+		l := newPacing(rapid.SampledFrom([]float64{DINBaud * 0.99, DINBaud, DINBaud * 1.01}).Draw(t, "baud"), func() time.Duration { return lateness })
+		w := newPaceWatch(t, l)
+		busy := rapid.IntRange(1, 8).Draw(t, "gap in ms")
+		for range rapid.IntRange(1, 300).Draw(t, "messages") {
+			l.until(l.now + time.Duration(rapid.IntRange(0, 1000*busy).Draw(t, "gap"))*us)
+			w.step()
+		}
+		l.until(l.now + 10*time.Second)
+		w.end()
+	})
+}
+
+// paceWatch makes up a stream and checks what comes out.
+type paceWatch struct {
+	*rapid.T
+	l      *pacing
+	seen   int                       // of what came out
+	down   map[[2]byte]time.Duration // the bed's notes and since when, as it means them
+	zeros  int                       // how often the last of them has ended
+	on     map[[2]byte]bool          // as they are
+	levels map[[2]byte][]levelAt     // as they were meant
+	level  map[[2]byte]byte          // as they are
+	ends   map[[2]byte][]int         // by note: how often that had been when its ends were asked for that have not come
+	orders [][]byte                  // of the ledger, not come out
+	player []arrival                 // the player's, as sent
+}
+
+type levelAt struct {
+	at    time.Duration
+	value byte
+}
+
+func newPaceWatch(t *rapid.T, l *pacing) *paceWatch {
+	return &paceWatch{T: t, l: l, down: map[[2]byte]time.Duration{}, on: map[[2]byte]bool{}, levels: map[[2]byte][]levelAt{},
+		level: map[[2]byte]byte{}, ends: map[[2]byte][]int{}}
+}
+
+func (w *paceWatch) step() {
+	channel := byte(rapid.IntRange(1, 2).Draw(w.T, "channel"))
+	key := [2]byte{channel, byte(rapid.IntRange(40, 47).Draw(w.T, "key"))}
+	switch what := rapid.IntRange(0, 19).Draw(w.T, "what"); {
+	case what < 7: // a note of the bed's
+		if _, down := w.down[key]; down {
+			delete(w.down, key)
+			w.ends[key] = append(w.ends[key], w.zeros)
+			if len(w.down) == 0 {
+				w.zeros++
+			}
+			void := w.l.Load().Overtaken
+			w.send(Bed, off(key[0], key[1]))
+			if w.l.Load().Overtaken > void { // its strike had not gone out
+				w.ends[key] = w.ends[key][:len(w.ends[key])-1]
+			}
+		} else {
+			w.down[key] = w.l.now
+			w.send(Bed, on(key[0], key[1], 60))
+		}
+	case what < 10:
+		v := byte(rapid.IntRange(0, 127).Draw(w.T, "level"))
+		control11 := [2]byte{channel, 11}
+		w.levels[control11] = append(w.levels[control11], levelAt{w.l.now, v})
+		w.send(Bed, control(channel, 11, v))
+	case what == 10:
+		m := rapid.SampledFrom([][]byte{{0xC0 | channel, 89}, control(channel, 7, 90), control(channel, allNotesOff, 0)}).Draw(w.T, "order")
+		w.orders = append(w.orders, m)
+		w.send(Ledger, m)
+	default:
+		ch := byte(rapid.IntRange(8, 9).Draw(w.T, "player's channel"))
+		v := byte(rapid.IntRange(0, 127).Draw(w.T, "value"))
+		m := rapid.SampledFrom([][]byte{on(ch, 60, 80), off(ch, 60), on(ch, 61, 80), control(ch, 1, v), control(ch, damper, v), {0xD0 | ch, v},
+			{0xE0 | ch, v, v}, {0xC0 | ch, v}, control(ch, dataMSB, v), {0xFA}, {0xF0, 0x7E, 0x7F, 9, 1, 0xF7}}).Draw(w.T, "player's")
+		w.player = append(w.player, arrival{w.l.now, Player, m})
+		w.send(Player, m)
+	}
+}
+
+func (w *paceWatch) send(from Source, msg []byte) {
+	w.check() // what came meanwhile
+	w.l.send(from, msg)
+	w.check()
+	if w.l.bed.n > maxPaced || w.l.values.n > maxPaced {
+		w.Fatal("a queue has no bound")
+	}
+	if _, isValue := valueOf(msg); from == Player && !isValue {
+		if last := w.l.got[len(w.l.got)-1]; last.at != w.l.now || string(last.msg) != string(msg) {
+			w.Fatalf("% X of the player's waits", msg)
+		}
+	}
+}
+
+// check looks at what has come out since.
+func (w *paceWatch) check() {
+	for ; w.seen < len(w.l.got); w.seen++ {
+		a := w.l.got[w.seen]
+		if a.msg[0]&15 >= 8 || a.msg[0] >= sysexStart {
+			continue
+		}
+		if len(w.orders) > 0 && string(a.msg) == string(w.orders[0]) {
+			w.orders = w.orders[1:]
+			continue
+		}
+		key := [2]byte{a.msg[0] & 15, a.msg[1]}
+		switch isOn, isOff := noteEdge(a.msg); {
+		case isOn && w.on[key]:
+			w.Fatalf("note %v is struck twice", key)
+		case isOn:
+			w.on[key] = true
+			w.checkLevel([2]byte{key[0], 11}, a.at)
+		case isOff && !w.on[key]:
+			w.Fatalf("note %v ends twice", key)
+		case isOff:
+			delete(w.on, key)
+			if len(w.on) == 0 && w.ends[key][0] == w.zeros && len(w.down) > 0 {
+				w.Fatalf("a hole: note %v ended, though since then others were to sound: %v", key, w.l.got)
+			}
+			w.ends[key] = w.ends[key][1:]
+		default:
+			w.level[key] = a.msg[2]
+		}
+	}
+}
+
+// checkLevel checks that no note is struck under a level above all that was meant
+// for it, from when it was asked for until now.
+func (w *paceWatch) checkLevel(control [2]byte, at time.Duration) {
+	heard, meant := w.level[control], 0
+	for i, l := range w.levels[control] {
+		if i+1 == len(w.levels[control]) || w.levels[control][i+1].at >= at-500*time.Millisecond {
+			meant = max(meant, int(l.value))
+		}
+	}
+	if int(heard) > meant {
+		w.Fatalf("a note is struck under level %d, meant are %d at most", heard, meant)
+	}
+}
+
+func (w *paceWatch) end() {
+	w.check()
+	if len(w.orders) > 0 {
+		w.Fatalf("%d messages in order never came, or not in order: % X", len(w.orders), w.orders)
+	}
+	for key := range w.down {
+		if !w.on[key] {
+			w.Fatalf("note %v never came", key)
+		}
+	}
+	if len(w.on) != len(w.down) {
+		w.Fatalf("%d notes sound, %d are meant", len(w.on), len(w.down))
+	}
+	for control, l := range w.levels {
+		if want := l[len(l)-1].value; w.level[control] != want {
+			w.Fatalf("the last level of %v is %d, want %d", control, w.level[control], want)
+		}
+	}
+	if limit := 3 * time.Millisecond; w.l.aged == 0 && (w.l.worst.forOthers > limit || w.l.worst.more > limit) {
+		w.Fatalf("a message of the player's waits %v for the bed, %v more than without it", w.l.worst.forOthers, w.l.worst.more)
+	}
+	w.checkPlayer()
+}
+
+// checkPlayer checks that at each message of the player's that is no value the
+// receiver has heard of every control on its channel what the player had last said,
+// and in the end too.
+func (w *paceWatch) checkPlayer() {
+	states := func(list []arrival) (out []string) {
+		said := map[controlNumber]string{}
+		state := func(ch byte) string {
+			text := ""
+			for c := range numControls {
+				if v := said[controlNumber(int(ch)*numControls+c)]; v != "" {
+					text += " " + v
+				}
+			}
+			return text
+		}
+		for _, a := range list {
+			if a.msg[0]&15 < 8 && a.msg[0] < sysexStart {
+				continue
+			}
+			if n, ok := valueOf(a.msg); ok && a.msg[0] < sysexStart {
+				said[n] = fmt.Sprintf("%X", a.msg)
+				continue
+			}
+			out = append(out, fmt.Sprintf("%X", a.msg))
+			if a.msg[0] < sysexStart {
+				out[len(out)-1] += " under" + state(a.msg[0]&15)
+			}
+		}
+		return append(out, state(8), state(9))
+	}
+	if got, want := states(w.l.got), states(w.player); !slices.Equal(got, want) {
+		w.Fatalf("the player's come as\n%q\nwant\n%q", got, want)
+	}
+}
