@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"runtime/debug"
 	"strings"
@@ -28,8 +29,9 @@ type liveRun struct {
 
 	start   time.Time // of the session's clock
 	leaving bool
-	echoes  bool // the player was told of them
-	refused bool // the player was told of it
+	echoes  bool   // the player was told of them
+	floods  []bool // by input, the same
+	refused bool   // the player was told of it
 	repeat  repeats
 }
 
@@ -162,12 +164,32 @@ func (l *liveRun) tell(now time.Duration) {
 		}
 		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels " + text + ")")
 	}
+	if l.midi != nil {
+		l.tellFloods(now)
+	}
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
 		l.midi.echo()
 		l.screen.line(glance.Clock(now) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
 	}
 }
+
+// tellFloods says once of each input that one of its controls sends too much.
+func (l *liveRun) tellFloods(now time.Duration) {
+	if l.floods == nil {
+		l.floods = make([]bool, len(l.midi.ins))
+	}
+	for i, in := range l.midi.ins {
+		if !l.floods[i] && in.Thinned() >= aFlood {
+			l.floods[i] = true
+			l.screen.line(fmt.Sprintf("%s  (%s: %s sends more values than anyone can hear; only the newest of them count; is it broken?)", glance.Clock(now), in.Port().Name, in.ThinnedLast()))
+		}
+	}
+}
+
+// aFlood is how many values must have been left out before the player is told: a
+// tenth of a second of a control that sends thousands a second. Common practice, no source.
+const aFlood = 200
 
 // leave begins the end of the run; a second time it says to stop at once.
 func (l *liveRun) leave(hurry bool) (stop bool) {

@@ -99,7 +99,8 @@ func (p *Pacer) Send(at time.Duration, from Source, msg []byte) {
 
 func (p *Pacer) sendBeds(m paced, at time.Duration) {
 	if p.bed.n == 0 && p.fits(at, &m) {
-		p.give(m.msg.bytes())
+		p.out = m.msg
+		p.give(p.out.bytes())
 		return
 	}
 	if p.bed.n == maxPaced {
@@ -123,17 +124,22 @@ func (p *Pacer) sendPlayers(at time.Duration, msg []byte) {
 		}
 		p.makeWay(&m)
 	}
+	p.meet(at, len(msg))
+	p.give(msg)
+}
+
+// meet takes note of what a message of the player's waits for.
+func (p *Pacer) meet(at time.Duration, n int) {
 	wait := p.line.behind(at)
 	p.load.Wait = max(p.load.Wait, wait)
 	p.load.ForBed = max(p.load.ForBed, wait-p.alone.behind(at))
-	p.alone.send(at, len(msg))
-	p.give(msg)
+	p.alone.send(at, n)
 }
 
 // Reached takes note of bytes of the player's that have reached the line by
 // themselves.
 func (p *Pacer) Reached(at time.Duration, n int) {
-	p.alone.send(at, n)
+	p.meet(at, n)
 	p.line.send(at, n)
 }
 

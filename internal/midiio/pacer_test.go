@@ -386,3 +386,72 @@ func (w *paceWatch) checkPlayer() {
 		w.Fatalf("the player's come as\n%q\nwant\n%q", got, want)
 	}
 }
+
+// scene is a second of playing: a chord change in two layers, levels each 20 ms, and
+// a hand's notes and pedal.
+func scene(p *Pacer, now *time.Duration, data *[3]byte) (messages int) {
+	send := func(from Source, a, b, c byte) {
+		*data = [3]byte{a, b, c}
+		p.Send(*now, from, data[:])
+		messages++
+	}
+	for step := range byte(50) {
+		until := *now + 20*time.Millisecond
+		for due, waits := p.Deadline(); waits && due < until; due, waits = p.Deadline() {
+			*now = max(due, *now)
+			p.Advance(*now)
+		}
+		*now = until
+		send(Bed, 0xB1, 11, 20+step)
+		send(Bed, 0xB2, 11, 10+step)
+		send(Player, 0xB8, damper, step)
+		for key := range byte(7) {
+			switch step {
+			case 10:
+				send(Bed, 0x91, 40+key, 60)
+				send(Bed, 0x92, 60+key, 60)
+			case 12:
+				send(Bed, 0x81, 40+key, 64)
+				send(Bed, 0x82, 60+key, 64)
+			}
+		}
+		send(Player, 0x98, 60+step, 100*(step&1))
+	}
+	return messages
+}
+
+func scenePacer() (p *Pacer, now *time.Duration, data *[3]byte) {
+	now = new(time.Duration)
+	p = NewPacer(DINBaud, func(msg []byte) { p.Sent(*now, len(msg)) })
+	return p, now, new([3]byte)
+}
+
+func TestPacingDoesNotAllocate(t *testing.T) {
+	p, now, data := scenePacer()
+	if n := testing.AllocsPerRun(100, func() { scene(p, now, data) }); n != 0 {
+		t.Errorf("a second of playing allocates %v times, want 0", n)
+	}
+}
+
+func BenchmarkPacerScene(b *testing.B) {
+	p, now, data := scenePacer()
+	messages := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		messages += scene(p, now, data)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(messages), "ns/message")
+}
+
+// A full queue: the most that one message can cost.
+func BenchmarkPacerFull(b *testing.B) {
+	p, now, _ := scenePacer()
+	msg := []byte{0xB1, 7, 0}
+	for i := range maxPaced + 4 {
+		p.Send(*now, Ledger, []byte{0xB1 + byte(i%2), byte(i % 64), 0})
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		p.Send(*now, Ledger, msg)
+	}
+}

@@ -20,6 +20,7 @@ type stage struct {
 	*midiio.Ports
 	start time.Time
 	diary []string
+	baud  int // of every output
 }
 
 func newStage() *stage {
@@ -32,6 +33,7 @@ func (s *stage) set() {
 	s.start = time.Now()
 	s.Ports = midiio.NewPorts(midiio.PortsConfig{
 		System:   &s.machine,
+		Baud:     func(midiio.PortInfo) int { return s.baud },
 		Clock:    func() time.Duration { return time.Since(s.start) },
 		Lost:     func(c midiio.Change) { s.write("lost %v %d %s: %v", c.Way, c.Index, c.Port.Address, c.Err) },
 		Returned: func(c midiio.Change) { s.write("returned %v %d %s", c.Way, c.Index, c.Port.Address) },

@@ -257,3 +257,42 @@ func TestWhatIsAValue(t *testing.T) {
 		}
 	}
 }
+
+// passing is a thinner and what lets a message in.
+func passing(every time.Duration) (step func(msg []byte)) {
+	var l thinner
+	var now time.Duration
+	pass := func(time.Duration, []byte) {}
+	return func(msg []byte) {
+		now += every
+		l.take(now, msg, pass)
+	}
+}
+
+func TestThinningDoesNotAllocate(t *testing.T) {
+	step := passing(200 * us)
+	note, pedal := on(0, 60, 1), control(0, 11, 0)
+	n := testing.AllocsPerRun(1000, func() {
+		pedal[2] = (pedal[2] + 1) % 128
+		step(pedal)
+		step(note)
+	})
+	if n != 0 {
+		t.Errorf("a value and a note allocate %v times, want 0", n)
+	}
+}
+
+func BenchmarkThinner(b *testing.B) {
+	for name, c := range map[string]struct {
+		every time.Duration
+		msg   []byte
+	}{"note": {5 * time.Millisecond, on(0, 60, 1)}, "pedal": {5 * time.Millisecond, control(0, 11, 3)}, "flood": {200 * us, control(0, 11, 3)}} {
+		b.Run(name, func(b *testing.B) {
+			step := passing(c.every)
+			b.ReportAllocs()
+			for b.Loop() {
+				step(c.msg)
+			}
+		})
+	}
+}
