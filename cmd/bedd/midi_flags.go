@@ -48,7 +48,7 @@ func (f *midiFlags) flags(cmd *cobra.Command) {
 func (f *midiFlags) playFlags(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.StringVar(&f.route, "route", "", "how the piano goes to the outputs: bedd (leaves out what is not for them), kernel (a connection that outlives bedd, with all that the keys send), auto (kernel where there is nothing to leave out); default the rig's")
-	flags.StringVar(&f.baud, "baud", "auto", "how many bits a second go to an output: a number (a MIDI cable's is 31250), off (no limit), auto (31250 to devices, no limit to programs); what the bed sends never keeps the piano waiting there")
+	flags.StringVar(&f.baud, "baud", "auto", "the rate to keep to towards the outputs, in bits a second, so that no note of yours waits for the bed: auto (31250, a MIDI cable's, towards devices; none towards programs), off (none), or a number")
 	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
 	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
 	flags.BoolVar(&f.noGuard, "no-guard", false, "start no second process that ends the notes and connects the piano if this one is killed")

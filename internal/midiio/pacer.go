@@ -46,8 +46,9 @@ type Pacer struct {
 	values paceQueue              // the player's
 	turn   bool                   // of the player's values
 	said   [16 * numControls]int8 // the value that went out last, or -1
-	aged   time.Duration          // when a message went out because it had waited too long
-	room   int                    // bytes that the line may be behind
+	now    time.Duration
+	aged   time.Duration // when a message went out because it had waited too long
+	room   int           // bytes that the line may be behind
 	load   Load
 	out    shortMessage
 }
@@ -58,7 +59,7 @@ type Load struct {
 	Bytes     int           // the most that waited
 	At        time.Duration // when that was
 	Wait      time.Duration // the longest that a message of the player's waited, but for values that waited for each other
-	ForBed    time.Duration // the most of such a wait that was not for the player's own
+	ForBed    time.Duration // the most of such a wait that was for messages of bedd's on other channels
 	Overtaken uint64        // messages that a later one has made void before they went out
 }
 
@@ -80,6 +81,7 @@ func (p *Pacer) forget() {
 // Send takes one whole message. Hot path: no allocation; O(maxPaced) for each
 // message that goes out.
 func (p *Pacer) Send(at time.Duration, from Source, msg []byte) {
+	p.now = at
 	switch {
 	case from == Player:
 		p.sendPlayers(at, msg)
@@ -115,7 +117,7 @@ func (p *Pacer) sendPlayers(at time.Duration, msg []byte) {
 		if m.kind == level && !p.switches(&m) {
 			late := p.line.behind(at)+p.line.takes(len(msg)) > valuesBehind
 			if p.values.n == maxPaced {
-				p.giveFrom(&p.values, 0)
+				p.giveOwn(&p.values, 0)
 			}
 			if p.values.n > 0 || late {
 				p.load.Overtaken += uint64(p.values.put(m))
@@ -160,7 +162,7 @@ func (p *Pacer) falls(m *paced) bool {
 func (p *Pacer) makeWay(m *paced) {
 	for i := 0; i < p.values.n; {
 		if p.values.list[i].channel() == m.channel() {
-			p.giveFrom(&p.values, i)
+			p.giveOwn(&p.values, i)
 		} else {
 			i++
 		}
@@ -173,7 +175,7 @@ func (p *Pacer) makeWay(m *paced) {
 	}
 	for i := 0; i < p.bed.n; {
 		if b := &p.bed.list[i]; b.channel() == m.channel() && i <= last || b.sameKey(m) {
-			p.giveFrom(&p.bed, i)
+			p.giveOwn(&p.bed, i)
 			last--
 		} else {
 			i++
@@ -184,12 +186,13 @@ func (p *Pacer) makeWay(m *paced) {
 // Advance gives out what is due, from the bed and of the player's values by turns.
 // Hot path: no allocation.
 func (p *Pacer) Advance(at time.Duration) {
+	p.now = at
 	for {
 		values := p.values.n > 0 && p.fits(at, &p.values.list[0])
 		switch {
 		case values && p.turn:
 			p.turn = false
-			p.giveFrom(&p.values, 0)
+			p.giveOwn(&p.values, 0)
 			continue
 		case p.bed.n > 0:
 			due, aged := p.bedDue()
@@ -206,7 +209,7 @@ func (p *Pacer) Advance(at time.Duration) {
 		if !values {
 			return
 		}
-		p.giveFrom(&p.values, 0)
+		p.giveOwn(&p.values, 0)
 	}
 }
 
@@ -240,6 +243,13 @@ func (p *Pacer) fits(at time.Duration, m *paced) bool { return p.dueFor(m) <= at
 
 func (p *Pacer) giveNext() { p.giveFrom(&p.bed, p.bed.next(p.falls)) }
 
+// giveOwn gives out what the player has to wait for in any case: an own value, or
+// what ends notes on the channel that is played on.
+func (p *Pacer) giveOwn(q *paceQueue, i int) {
+	p.alone.send(p.now, int(q.list[i].msg.size))
+	p.giveFrom(q, i)
+}
+
 func (p *Pacer) giveFrom(q *paceQueue, i int) {
 	p.out = q.take(i).msg
 	p.give(p.out.bytes())
@@ -266,7 +276,7 @@ func (p *Pacer) HasRoom(at time.Duration, n int) bool {
 // Flush gives out all that waits.
 func (p *Pacer) Flush() {
 	for p.values.n > 0 {
-		p.giveFrom(&p.values, 0)
+		p.giveOwn(&p.values, 0)
 	}
 	for p.bed.n > 0 {
 		p.giveNext()

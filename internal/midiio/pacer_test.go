@@ -455,3 +455,68 @@ func BenchmarkPacerFull(b *testing.B) {
 		p.Send(*now, Ledger, msg)
 	}
 }
+
+// pacedSink is a wire's way through a pacer.
+type pacedSink struct{ p *Pacer }
+
+func (s pacedSink) Write(at time.Duration, from Source, msg []byte) bool {
+	s.p.Advance(at)
+	s.p.Send(at, from, msg)
+	return true
+}
+
+// On one sound that the player and the bed share: a key is never struck while it
+// sounds, nor ended when it doesn't, and a strike of the player's is always heard.
+func TestSharedKeysStayInOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		now := time.Duration(0)
+		sounds := map[byte]bool{}
+		var p *Pacer
+		p = NewPacer(DINBaud, func(msg []byte) {
+			p.Sent(now, len(msg))
+			switch on, off := noteEdge(msg); {
+			case on && sounds[msg[1]], off && !sounds[msg[1]]:
+				t.Fatalf("% X, and of the key it is %v that it sounds", msg, sounds[msg[1]])
+			case on, off:
+				sounds[msg[1]] = on
+			}
+		})
+		w := NewWire(WireConfig{Channels: [16]Use{Shared}}, pacedSink{p})
+		var keys, bed [128]bool
+		for range rapid.IntRange(1, 150).Draw(t, "messages") {
+			now += time.Duration(rapid.IntRange(0, 2000).Draw(t, "gap")) * us
+			key := byte(rapid.IntRange(60, 67).Draw(t, "key"))
+			switch rapid.IntRange(0, 9).Draw(t, "what") {
+			case 0, 1, 2, 3:
+				if keys[key] = !keys[key]; keys[key] {
+					w.Player(now, on(0, key, 80))
+				} else {
+					w.Player(now, off(0, key))
+				}
+				if keys[key] && !sounds[key] {
+					t.Fatalf("the player's note %d is not heard", key)
+				}
+			case 4, 5, 6, 7:
+				if bed[key] = !bed[key]; bed[key] {
+					w.Bed(now, on(0, key, 60))
+				} else {
+					w.Bed(now, off(0, key))
+				}
+			case 8:
+				w.Player(now, control(0, damper, 127*(key&1)))
+			case 9:
+				if key == 60 {
+					w.AllNotesOff(now)
+					keys, bed = [128]bool{}, [128]bool{}
+				}
+			}
+		}
+		w.Close(now)
+		p.Flush()
+		for key, is := range sounds {
+			if is {
+				t.Fatalf("note %d sounds in the end", key)
+			}
+		}
+	})
+}

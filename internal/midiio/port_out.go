@@ -33,6 +33,7 @@ type Output struct {
 	overruns uint64       // of the port, that were seen
 	pace     *Pacer       // nil where the line has no rate to keep to
 	board    Board        // nil without one
+	onBoard  bool         // what is to be handed next is on it already
 	carried  atomic.Int32 // how many inputs reach it by themselves
 	sensing  sensing
 	counts   struct{ refused, delayed, leftOut, overruns atomic.Uint64 }
@@ -96,9 +97,10 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	}
 	if fromStart {
 		o.echo.noteSent(at, msg) // before it can come back
-		if o.board != nil {
+		if o.board != nil && !o.onBoard {
 			o.board.Before(msg)
 		}
+		o.onBoard = true
 	}
 	taken, err := o.port.Send(msg)
 	if o.pace != nil {
@@ -117,6 +119,7 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 			o.board.After(msg)
 		}
 	}
+	o.onBoard = false
 	return len(msg), true
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 )
@@ -156,4 +157,87 @@ func TestEndings(t *testing.T) {
 			t.Errorf("% X: %s, want %s", c.msg, got, c.want)
 		}
 	}
+}
+
+// sheet is a board that knows what sounds.
+type sheet struct{ on map[byte]int }
+
+func (s sheet) Before(msg []byte) {
+	if on, _ := noteEdge(msg); on {
+		s.on[msg[1]]++
+	}
+}
+
+func (s sheet) After(msg []byte) {
+	if _, off := noteEdge(msg); off {
+		s.on[msg[1]]--
+	}
+}
+
+// notesIn gives the notes that bytes hold.
+func notesIn(stream []byte) (list [][]byte) {
+	c := &cutter{emit: func(msg []byte) {
+		if msg[0] < sysexStart {
+			list = append(list, slices.Clone(msg))
+		}
+	}}
+	c.write(stream)
+	return list
+}
+
+// Whatever waits, for the line or for a receiver that is full: the board has every
+// note on it that sounds, and in the end no other.
+func TestBoardHasWhatSounds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c, s := new(thread), sheet{map[byte]int{}}
+		o := testOutput(c)
+		now := time.Duration(0)
+		o.clock = func() time.Duration { return now }
+		o.Tell(s)
+		if rapid.Bool().Draw(t, "on a cable") {
+			o.keepTo(DINBaud)
+		}
+		down := [8]bool{}
+		check := func() {
+			sounds := map[byte]int{}
+			for _, m := range notesIn(c.got) {
+				if m[0]&0xF0 == noteOn {
+					sounds[m[1]]++
+				} else {
+					sounds[m[1]]--
+				}
+			}
+			for key, n := range sounds {
+				if n > s.on[key] {
+					t.Fatalf("note %d sounds, and the board has %v", key, s.on)
+				}
+			}
+		}
+		for range rapid.IntRange(1, 100).Draw(t, "messages") {
+			now += time.Duration(rapid.IntRange(0, 3).Draw(t, "ms")) * time.Millisecond
+			c.room += rapid.IntRange(0, 6).Draw(t, "room")
+			o.catchUp()
+			check()
+			key := byte(rapid.IntRange(0, 8).Draw(t, "key"))
+			if key == 8 {
+				o.Send(Player, sysex(7))
+			} else if down[key] = !down[key]; down[key] {
+				o.Send(Bed, on(1, key, 60))
+			} else {
+				o.Send(Bed, off(1, key))
+			}
+			check()
+		}
+		c.room, now = 1<<20, now+time.Minute
+		for range 300 {
+			o.catchUp()
+			now += time.Millisecond
+		}
+		check()
+		for key, is := range down {
+			if want := map[bool]int{true: 1}[is]; s.on[byte(key)] != want {
+				t.Fatalf("in the end the board has %v of note %d, want %d", s.on[byte(key)], key, want)
+			}
+		}
+	})
 }
