@@ -32,6 +32,16 @@ func chord(out *midiio.Output, from byte) {
 	}
 }
 
+// soundingStage is a paced stage that runs, with a chord on.
+func soundingStage(t *testing.T) (s *stage, synth midiio.PortInfo, out *midiio.Output, stop func()) {
+	t.Helper()
+	s, synth, out = pacedStage(t)
+	stop = s.run()
+	chord(out, 40)
+	pass(20 * ms)
+	return s, synth, out, stop
+}
+
 // While the bed changes, a note of the player's goes out at once, after two of the
 // bed's fourteen; the others follow in time.
 func TestPlayerGoesBeforeTheBed(t *testing.T) {
@@ -60,10 +70,7 @@ func TestPlayerGoesBeforeTheBed(t *testing.T) {
 // nothing of what they begin.
 func TestLostWhileItWaits(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s, synth, out := pacedStage(t)
-		stop := s.run()
-		chord(out, 40)
-		pass(20 * ms)
+		s, synth, out, stop := soundingStage(t)
 		for key := range byte(7) {
 			out.Send(midiio.Bed, []byte{0x81, 40 + key, 64})
 			out.Send(midiio.Bed, []byte{0x91, 80 + key, 60})
@@ -89,10 +96,7 @@ func TestLostWhileItWaits(t *testing.T) {
 // At the end of a run all that waits goes out, in order.
 func TestCloseSendsWhatWaits(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s, synth, out := pacedStage(t)
-		stop := s.run()
-		chord(out, 40)
-		pass(20 * ms)
+		s, synth, out, stop := soundingStage(t)
 		for key := range byte(7) {
 			out.Send(midiio.Ledger, []byte{0x81, 40 + key, 64})
 			out.Send(midiio.Ledger, []byte{0x82, 52 + key, 64})
