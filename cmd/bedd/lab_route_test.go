@@ -30,6 +30,10 @@ func (l lane) wired(t *testing.T, how ...string) {
 	}
 }
 
+// unwired ends every connection: what a guard made for a bedd that no other
+// followed would carry the next test's keys.
+func unwired() { exec.Command("aconnect", "-x").Run() }
+
 // address finds a port of the virtual card by bedd's own list.
 func address(t *testing.T, name string) string {
 	t.Helper()
@@ -171,7 +175,7 @@ func TestLabPianoConnectedByTheUser(t *testing.T) {
 		t.Fatal(err)
 	}
 	l.wired(t)
-	defer exec.Command("aconnect", "-x").Run()
+	defer unwired()
 	running, err := start(l.bedd(home))
 	if err != nil {
 		t.Fatal(err)
@@ -255,6 +259,7 @@ func TestLabSensing(t *testing.T) {
 func TestLabPianoIsBackAfterDeath(t *testing.T) {
 	needLab(t)
 	l, home := lane(0), t.TempDir()
+	defer unwired()
 	const rounds = 10
 	for round := range rounds {
 		rec, err := l.record()

@@ -391,6 +391,7 @@ func TestLabTwoOutputs(t *testing.T) {
 // is heard.
 func TestLabKilled(t *testing.T) {
 	needLab(t)
+	defer unwired()
 	const rounds = 50
 	var mu sync.Mutex
 	worst := time.Duration(0)

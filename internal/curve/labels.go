@@ -28,9 +28,9 @@ const (
 	longestHover = 300
 )
 
-// rows sets labels where they have room, in as many rows as they need and at
-// most allowed, two or more, and marks every one with a tick. What has no room is counted. It
-// gives the height that it took.
+// rows sets labels where they have room, in as many rows as they need and at most
+// allowed (two or more), and marks every one with a tick. What has no room is
+// counted. It gives the height that it took.
 func (d *drawing) rows(class, name string, labels []label, top float64, allowed int) float64 {
 	if len(labels) == 0 {
 		return 0
