@@ -33,7 +33,7 @@ func opened(t *testing.T, s *porttest.System, rig gathering.Rig, f midiFlags) (r
 // openedAgain is opened where an earlier bedd may have left something.
 func openedAgain(t *testing.T, s *porttest.System, rig gathering.Rig, f midiFlags) (r *midiRig, end func() string, err error) {
 	t.Helper()
-	f.thru, f.driver, f.noGuard = "auto", "auto", true
+	f.thru, f.driver, f.baud, f.noGuard = "auto", "auto", "auto", true
 	wishes, err := f.wishes()
 	if err != nil {
 		t.Fatal(err)

@@ -16,9 +16,10 @@ const (
 	bedPatience  = 200 * time.Millisecond
 	patientEvery = 10 * time.Millisecond
 
-	// The kernel keeps 4,096 bytes for a device and drops what is more without a word
-	// (Linux, PAGE_SIZE in sound/core/rawmidi.c; from memory). So much of it is used
-	// at most, while playing and at the end.
+	// The kernel keeps deviceKeeps bytes for a device and drops what is more without a
+	// word (Linux, PAGE_SIZE in sound/core/rawmidi.c; from memory). So much of it is
+	// used at most, while playing and at the end.
+	deviceKeeps   = 4096
 	deviceRoom    = 3072
 	deviceRoomEnd = 4000
 )
@@ -139,10 +140,12 @@ func (p *Pacer) meet(at time.Duration, n int) {
 }
 
 // Reached takes note of bytes of the player's that have reached the line by
-// themselves.
+// themselves. What the device doesn't keep is lost.
 func (p *Pacer) Reached(at time.Duration, n int) {
 	p.meet(at, n)
 	p.line.send(at, n)
+	p.line.free = min(p.line.free, at+p.line.takes(deviceKeeps))
+	p.alone.free = min(p.alone.free, p.line.free)
 }
 
 // switches reports whether a value switches its control over.

@@ -94,6 +94,7 @@ func (in *Input) LetGo(observe func(at time.Duration, msg []byte)) {
 	held := in.holds
 	in.holds = holds{}
 	in.holdsMu.Unlock()
+	in.settleAll()
 	held.end(func(msg []byte) {
 		at := in.clock()
 		if in.thru != nil {
@@ -133,11 +134,11 @@ func (in *Input) receiver() Receiver {
 // is an echo. Stamps never go back. Hot path: no allocation; never waits but for
 // thru.
 func (in *Input) take(msg []byte) {
+	in.passing.Lock()
+	defer in.passing.Unlock()
 	if !in.gate.Load() {
 		return
 	}
-	in.passing.Lock()
-	defer in.passing.Unlock()
 	at := max(in.clock()-in.age, in.last)
 	in.last = at
 	if in.echo.heard(at, msg) {
@@ -181,6 +182,22 @@ func (in *Input) settle() (wait time.Duration, waits bool) {
 	in.last = at
 	next, waits := in.thin.advance(at, in.pass)
 	return next - at, waits
+}
+
+// settleAll passes the values that wait, before something that they must not follow.
+func (in *Input) settleAll() {
+	in.passing.Lock()
+	defer in.passing.Unlock()
+	in.passAll()
+}
+
+// passAll is settleAll for who lets pass.
+func (in *Input) passAll() {
+	if in.thin.waiting == 0 {
+		return
+	}
+	in.last = max(in.clock(), in.last)
+	in.thin.settle(in.last, in.pass, func(controlNumber) bool { return true })
 }
 
 // Thinned is how many values were left out so far because their control sent too

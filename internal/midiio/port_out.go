@@ -216,6 +216,10 @@ func (o *Output) lose() {
 	port := o.port
 	o.port = nil
 	o.waiting.cut(&o.owed)
+	if o.pace != nil {
+		o.pace.Drop(o.owed.add)
+	}
+	o.onBoard = false
 	o.sensing = sensing{on: o.sensing.on}
 	o.mu.Unlock()
 	if port != nil {
@@ -231,6 +235,10 @@ func (o *Output) restore(port OutPort) {
 	o.owed.join(&o.fresh)
 	o.fresh, o.unsure = endings{}, endings{}
 	o.port, o.overruns, o.owes = port, port.Overruns(), true
+	if o.pace != nil {
+		o.owes = false
+		o.owed.send(func(msg []byte) bool { o.sendPaced(Ledger, msg); return true })
+	}
 	o.drain()
 }
 

@@ -16,13 +16,20 @@ const ms = time.Millisecond
 func pacedStage(t *testing.T) (s *stage, synth midiio.PortInfo, out *midiio.Output) {
 	t.Helper()
 	s = newStage()
+	synth, out = s.pacedOutput(t)
+	return s, synth, out
+}
+
+// pacedOutput opens an output on a MIDI cable.
+func (s *stage) pacedOutput(t *testing.T) (synth midiio.PortInfo, out *midiio.Output) {
+	t.Helper()
 	s.baud = midiio.DINBaud
 	synth = s.machine.Plug(output("Synth"))
 	out, err := s.OpenOut(synth)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return s, synth, out
+	return synth, out
 }
 
 func chord(out *midiio.Output, from byte) {
@@ -30,16 +37,6 @@ func chord(out *midiio.Output, from byte) {
 		out.Send(midiio.Bed, []byte{0x91, from + key, 60})
 		out.Send(midiio.Bed, []byte{0x92, from + 12 + key, 60})
 	}
-}
-
-// soundingStage is a paced stage that runs, with a chord on.
-func soundingStage(t *testing.T) (s *stage, synth midiio.PortInfo, out *midiio.Output, stop func()) {
-	t.Helper()
-	s, synth, out = pacedStage(t)
-	stop = s.run()
-	chord(out, 40)
-	pass(20 * ms)
-	return s, synth, out, stop
 }
 
 // While the bed changes, a note of the player's goes out at once, after two of the
@@ -67,27 +64,99 @@ func TestPlayerGoesBeforeTheBed(t *testing.T) {
 }
 
 // A port that goes while messages wait for its line is owed what they end, and
-// nothing of what they begin.
+// nothing of what they begin; when it is back, no note waits for that.
 func TestLostWhileItWaits(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		s, synth, out, stop := soundingStage(t)
-		for key := range byte(7) {
-			out.Send(midiio.Bed, []byte{0x81, 40 + key, 64})
-			out.Send(midiio.Bed, []byte{0x91, 80 + key, 60})
-		}
-		s.machine.Unplug(synth)
-		pass(time.Second)
-		back := s.machine.Plug(output("Synth"))
-		pass(time.Second)
-		var ended []byte
-		for _, m := range s.machine.Sent(back) {
-			if m[0] != 0x81 {
-				t.Errorf("it gets % X", m)
+	for name, announced := range map[string]bool{"noticed": false, "announced": true} {
+		synctest.Test(t, func(t *testing.T) {
+			s := newStage()
+			if announced {
+				s.machine.Announce()
 			}
-			ended = append(ended, m[1])
+			synth, out := s.pacedOutput(t)
+			stop := s.run()
+			chord(out, 40)
+			pass(20 * ms)
+			s.machine.Sent(synth)
+			for key := range byte(7) {
+				out.Send(midiio.Bed, []byte{0x81, 40 + key, 64})
+				out.Send(midiio.Bed, []byte{0x91, 80 + key, 60})
+			}
+			if n := len(s.machine.Sent(synth)); n != 2 {
+				t.Errorf("%s: %d messages go out at once, want 2", name, n)
+			}
+			s.machine.Unplug(synth)
+			pass(time.Second)
+			back := s.machine.Plug(output("Synth"))
+			for out.Trouble() != nil {
+				pass(ms)
+			}
+			out.Send(midiio.Player, []byte{0x90, 72, 100})
+			sent := s.machine.Sent(back)
+			l, _ := out.Load()
+			if last := sent[len(sent)-1]; len(sent) > 4 || last[0] != 0x90 || l.ForBed > 3*ms {
+				t.Errorf("%s: a note goes out after %d messages, the last is % X, and it waits %v", name, len(sent)-1, last, l.ForBed)
+			}
+			pass(time.Second)
+			var ended []byte
+			for _, m := range append(sent[:len(sent)-1], s.machine.Sent(back)...) {
+				if m[0] != 0x81 {
+					t.Errorf("%s: it gets % X", name, m)
+				}
+				ended = append(ended, m[1])
+			}
+			if want := []byte{40, 41, 42, 43, 44, 45, 46}; !slices.Equal(ended, want) {
+				t.Errorf("%s: ended are %v, want %v", name, ended, want)
+			}
+			stop()
+		})
+	}
+}
+
+// Where the piano goes past bedd, the bed keeps clear of it just the same. A flood
+// there may fill the device, but it holds up the bed for no longer than the device
+// takes for what it keeps.
+func TestBedWaitsForWhatGoesPastBedd(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newStage()
+		s.machine.Announce()
+		synth, out := s.pacedOutput(t)
+		keys := s.machine.Plug(input("Keys"))
+		in, err := s.OpenIn(keys, nil)
+		if err != nil {
+			t.Fatal(err)
 		}
-		if want := []byte{40, 41, 42, 43, 44, 45, 46}; !slices.Equal(ended, want) {
-			t.Errorf("ended are %v, want %v", ended, want)
+		if r := s.Route(in, 0, true, func(midiio.Connection) bool { return false }); r.By != midiio.ByConnection {
+			t.Fatalf("carried by %v: %v", r.By, r.Err)
+		}
+		stop := s.run()
+		s.Listen(true)
+		for key := range byte(10) {
+			s.machine.Play(keys, 0x90, 60+key, 100)
+		}
+		s.machine.Sent(synth)
+		for _, step := range []struct {
+			after time.Duration
+			want  int
+		}{{0, 0}, {8 * ms, 0}, {ms, 1}, {ms, 1}} { // ten notes take 9.7 ms
+			if step.after == 0 {
+				chord(out, 40)
+			}
+			pass(step.after)
+			if n := len(s.machine.Sent(synth)); n != step.want {
+				t.Errorf("%v on it gets %d of the bed's messages, want %d", step.after, n, step.want)
+			}
+		}
+		pass(time.Second)
+		s.machine.Sent(synth)
+		for i := range 50_000 {
+			s.machine.Play(keys, 0xB0, 11, byte(i%50))
+			pass(200 * time.Microsecond)
+		}
+		s.machine.Sent(synth)
+		out.Send(midiio.Bed, []byte{0x81, 40, 64})
+		pass(1400 * ms) // 4,096 bytes take 1.32 s
+		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[812840]" {
+			t.Errorf("after a flood it gets %s", got)
 		}
 		stop()
 	})
@@ -96,7 +165,10 @@ func TestLostWhileItWaits(t *testing.T) {
 // At the end of a run all that waits goes out, in order.
 func TestCloseSendsWhatWaits(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s, synth, out, stop := soundingStage(t)
+		s, synth, out := pacedStage(t)
+		stop := s.run()
+		chord(out, 40)
+		pass(20 * ms)
 		for key := range byte(7) {
 			out.Send(midiio.Ledger, []byte{0x81, 40 + key, 64})
 			out.Send(midiio.Ledger, []byte{0x82, 52 + key, 64})

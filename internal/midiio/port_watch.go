@@ -142,8 +142,14 @@ func NewPorts(cfg PortsConfig) *Ports {
 func (p *Ports) told() bool { return p.cfg.System != nil && p.cfg.System.Changed() != nil }
 
 // Listen lets messages in, or keeps them out. The ports stay open: closing one
-// that plays may take the process down.
-func (p *Ports) Listen(on bool) { p.gate.Store(on) }
+// that plays may take the process down. When it returns, what was let in has passed.
+func (p *Ports) Listen(on bool) {
+	p.gate.Store(on)
+	ins, _ := p.lists()
+	for _, in := range ins {
+		in.settleAll()
+	}
+}
 
 // OpenIn opens an input; thru may be nil. It fails as [System.OpenIn] does.
 func (p *Ports) OpenIn(info PortInfo, thru Thru) (*Input, error) {
