@@ -241,3 +241,17 @@ func TestBoardHasWhatSounds(t *testing.T) {
 		}
 	})
 }
+
+// A strike that was on the board when its port went takes none from the next.
+func TestBoardAfterALoss(t *testing.T) {
+	s := sheet{map[byte]int{}}
+	o := testOutput(new(thread))
+	o.Tell(s)
+	o.Send(Bed, on(1, 60, 60)) // has no room
+	o.lose()
+	o.restore(&thread{room: 3})
+	o.Send(Bed, on(1, 61, 60))
+	if s.on[61] != 1 {
+		t.Errorf("the board has %v", s.on)
+	}
+}
