@@ -182,7 +182,11 @@ func (l *liveRun) tellFloods(now time.Duration) {
 	for i, in := range l.midi.ins {
 		if !l.floods[i] && in.Thinned() >= aFlood {
 			l.floods[i] = true
-			l.screen.line(fmt.Sprintf("%s  (%s: %s sends more values than anyone can hear; only the newest of them count; is it broken?)", glance.Clock(now), in.Port().Name, in.ThinnedLast()))
+			text := "only the newest of them count; is it broken?"
+			if l.midi.routing.past {
+				text = "past bedd all of them go to the synth; is it broken? --route bedd thins them"
+			}
+			l.screen.line(fmt.Sprintf("%s  (%s: %s sends more values than anyone can hear; %s)", glance.Clock(now), in.Port().Name, in.ThinnedLast(), text))
 		}
 	}
 }

@@ -8,8 +8,10 @@ const (
 	bedBehind = 2 * time.Millisecond
 
 	// valuesBehind is how far the player's own values may put a line behind before
-	// they wait for each other. Common practice, no source: below what a hand notices.
-	valuesBehind = 6 * time.Millisecond
+	// they wait for each other: three messages, so that one more still passes at once
+	// beside the bed's. The player's next note waits for them and at most one of each
+	// control on its channel.
+	valuesBehind = 3 * time.Millisecond
 
 	// bedPatience is how long a message of the bed's waits for a line that is never
 	// idle. Then one goes out each patientEvery.
@@ -34,7 +36,7 @@ const (
 // the player's goes after what waits for the same key, or ends all notes on its
 // channel.
 //
-// When the line is more than 6 ms behind, the player's values (pitch bend, pressure,
+// When the line is more than 3 ms behind, the player's values (pitch bend, pressure,
 // controllers) wait for each other in the same manner, but not those that switch
 // over between 0…63 and 64…127; a note goes after those of its channel.
 //
