@@ -29,9 +29,9 @@ type liveRun struct {
 
 	start   time.Time // of the session's clock
 	leaving bool
-	echoes  bool   // the player was told of them
-	floods  []bool // by input, the same
-	refused bool   // the player was told of it
+	echoes  bool    // the player was told of them
+	floods  []flood // by input
+	refused bool    // the player was told of it
 	repeat  repeats
 }
 
@@ -174,26 +174,41 @@ func (l *liveRun) tell(now time.Duration) {
 	}
 }
 
+// flood is what an input has left out of controls that send too much.
+type flood struct {
+	told   bool
+	since  time.Duration
+	before uint64 // values
+}
+
+// aFlood is how many values must have been left out within floodIn before the player
+// is told: a control that sends thousands a second does so in a tenth of it, a quick
+// wheel never. Common practice, no source.
+const (
+	aFlood  = 200
+	floodIn = time.Second
+)
+
 // tellFloods says once of each input that one of its controls sends too much.
 func (l *liveRun) tellFloods(now time.Duration) {
 	if l.floods == nil {
-		l.floods = make([]bool, len(l.midi.ins))
+		l.floods = make([]flood, len(l.midi.ins))
 	}
 	for i, in := range l.midi.ins {
-		if !l.floods[i] && in.Thinned() >= aFlood {
-			l.floods[i] = true
+		f, n := &l.floods[i], in.Thinned()
+		if !f.told && n-f.before >= aFlood {
+			f.told = true
 			text := "only the newest of them count; is it broken?"
 			if l.midi.routing.past {
 				text = "past bedd all of them go to the synth; is it broken? --route bedd thins them"
 			}
 			l.screen.line(fmt.Sprintf("%s  (%s: %s sends more values than anyone can hear; %s)", glance.Clock(now), in.Port().Name, in.ThinnedLast(), text))
 		}
+		if now-f.since >= floodIn {
+			f.since, f.before = now, n
+		}
 	}
 }
-
-// aFlood is how many values must have been left out before the player is told: a
-// tenth of a second of a control that sends thousands a second. Common practice, no source.
-const aFlood = 200
 
 // leave begins the end of the run; a second time it says to stop at once.
 func (l *liveRun) leave(hurry bool) (stop bool) {
