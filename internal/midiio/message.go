@@ -14,7 +14,8 @@ const (
 	sysexEnd        = 0xF7
 	realTime        = 0xF8 // and above: messages of one byte that may come at any time
 	activeSensing   = 0xFE
-	metaEvent       = 0xFF // in files; on the wire FF is a reset
+	reset           = 0xFF
+	metaEvent       = 0xFF // in files
 )
 
 // Controllers that the ledger looks at (1.3 of the same specification).

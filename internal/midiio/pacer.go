@@ -38,7 +38,8 @@ const (
 //
 // When the line is more than 3 ms behind, the player's values (pitch bend, pressure,
 // controllers) wait for each other in the same manner, but not those that switch
-// over between 0…63 and 64…127; a note goes after those of its channel.
+// over between 0…63 and 64…127; a note goes after those of its channel, SysEx and
+// reset after all.
 //
 // It is a pure state machine: the caller passes the time in, and times don't go back.
 type Pacer struct {
@@ -128,6 +129,8 @@ func (p *Pacer) sendPlayers(at time.Duration, msg []byte) {
 			}
 		}
 		p.makeWay(&m)
+	} else if isForAll(msg) {
+		p.flushValues()
 	}
 	p.meet(at, len(msg))
 	p.give(msg)
@@ -280,11 +283,15 @@ func (p *Pacer) HasRoom(at time.Duration, n int) bool {
 
 // Flush gives out all that waits.
 func (p *Pacer) Flush() {
-	for p.values.n > 0 {
-		p.giveOwn(&p.values, 0)
-	}
+	p.flushValues()
 	for p.bed.n > 0 {
 		p.giveNext()
+	}
+}
+
+func (p *Pacer) flushValues() {
+	for p.values.n > 0 {
+		p.giveOwn(&p.values, 0)
 	}
 }
 

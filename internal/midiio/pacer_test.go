@@ -262,7 +262,7 @@ func (w *paceWatch) step() {
 		ch := byte(rapid.IntRange(8, 9).Draw(w.T, "player's channel"))
 		v := byte(rapid.IntRange(0, 127).Draw(w.T, "value"))
 		m := rapid.SampledFrom([][]byte{on(ch, 60, 80), off(ch, 60), on(ch, 61, 80), control(ch, 1, v), control(ch, damper, v), {0xD0 | ch, v},
-			{0xE0 | ch, v, v}, {0xC0 | ch, v}, control(ch, dataMSB, v), {0xFA}, {0xF0, 0x7E, 0x7F, 9, 1, 0xF7}}).Draw(w.T, "player's")
+			{0xE0 | ch, v, v}, {0xC0 | ch, v}, control(ch, dataMSB, v), {0xFA}, {0xFF}, {0xF0, 0x7E, 0x7F, 9, 1, 0xF7}}).Draw(w.T, "player's")
 		w.player = append(w.player, arrival{w.l.now, Player, m})
 		w.send(Player, m)
 	}
@@ -353,8 +353,8 @@ func (w *paceWatch) end() {
 }
 
 // checkPlayer checks that at each message of the player's that is no value the
-// receiver has heard of every control on its channel what the player had last said,
-// and in the end too.
+// receiver has heard of every control on its channel, or on all if it is for all,
+// what the player had last said, and in the end too.
 func (w *paceWatch) checkPlayer() {
 	states := func(list []arrival) (out []string) {
 		said := map[controlNumber]string{}
@@ -376,8 +376,11 @@ func (w *paceWatch) checkPlayer() {
 				continue
 			}
 			out = append(out, fmt.Sprintf("%X", a.msg))
-			if a.msg[0] < sysexStart {
+			switch {
+			case a.msg[0] < sysexStart:
 				out[len(out)-1] += " under" + state(a.msg[0]&15)
+			case a.msg[0] == sysexStart || a.msg[0] == 0xFF:
+				out[len(out)-1] += " under" + state(8) + " and" + state(9)
 			}
 		}
 		return append(out, state(8), state(9))

@@ -197,7 +197,7 @@ func (in *Input) passAll() {
 		return
 	}
 	in.last = max(in.clock(), in.last)
-	in.thin.settle(in.last, in.pass, func(controlNumber) bool { return true })
+	in.thin.settle(in.last, in.pass, everyControl)
 }
 
 // Thinned is how many values were left out so far because their control sent too

@@ -23,7 +23,8 @@ const (
 // thinner leaves out values of a control that sends too many of them, such as a
 // broken pedal, and nothing else: a value that comes too soon waits, a newer one
 // takes its place, and 2 ms after it came the newest passes. What is not a value
-// passes at once, after what waits on its channel, so that the order stays. So does
+// passes at once, after what waits on its channel (SysEx and reset: on all), so that
+// the order stays. So does
 // a value that switches over, from 0…63 to 64…127 or back, up to 100 a second.
 type thinner struct {
 	controls [16 * numControls]thinned
@@ -82,6 +83,9 @@ func (t *thinner) take(at time.Duration, msg []byte, pass func(at time.Duration,
 		t.value(at, n, msg, pass)
 	case msg[0] < sysexStart:
 		t.settle(at, pass, func(n controlNumber) bool { return n.channel() == msg[0]&0x0F })
+		pass(at, msg)
+	case isForAll(msg):
+		t.settle(at, pass, everyControl)
 		pass(at, msg)
 	default:
 		pass(at, msg)
@@ -171,6 +175,8 @@ func (t *thinner) settle(at time.Duration, pass func(at time.Duration, msg []byt
 		}
 	}
 }
+
+func everyControl(controlNumber) bool { return true }
 
 // advance passes what is due, and tells when to call it next if something waits
 // still.

@@ -147,7 +147,18 @@ func TestThinnerOnRandomStreams(t *testing.T) {
 		var l thinning
 		var sent []arrival
 		gap := rapid.IntRange(1, 4000).Draw(t, "gap in µs")
-		messages := rapid.SliceOfN(anyMessage(), 1, 400).Draw(t, "messages")
+		var messages [][]byte
+		for _, m := range rapid.SliceOfN(anyMessage(), 1, 200).Draw(t, "messages") {
+			messages = append(messages, m)
+			if _, isValue := valueOf(m); !isValue || rapid.IntRange(0, 9).Draw(t, "burst") > 0 {
+				continue
+			}
+			for i := range byte(valueBurst + 4) {
+				more := slices.Clone(m)
+				more[len(m)-1] = (m[len(m)-1] + i) % 128
+				messages = append(messages, more)
+			}
+		}
 		for _, m := range messages {
 			l.until(l.now + time.Duration(rapid.IntRange(0, gap).Draw(t, "gap"))*us)
 			sent = append(sent, arrival{at: l.now, msg: m})
@@ -176,12 +187,12 @@ func anyMessage() *rapid.Generator[[]byte] {
 		ch, v := byte(rapid.IntRange(0, 1).Draw(t, "channel")), byte(rapid.IntRange(0, 127).Draw(t, "value"))
 		return rapid.SampledFrom([][]byte{control(ch, 1, v), control(ch, 1, v), control(ch, 33, v), control(ch, damper, v), control(ch, 11, v), {0xD0 | ch, v},
 			{0xE0 | ch, v, 0}, {0xE0 | ch, v, 64}, {0xA0 | ch, 60, v}, on(ch, 60, v), off(ch, 60), {0xC0 | ch, v},
-			control(ch, dataMSB, v), control(ch, parameterMSB, v), control(ch, allNotesOff, 0), {0xFA}, {0xF0, 1, v, 0xF7}}).Draw(t, "message")
+			control(ch, dataMSB, v), control(ch, parameterMSB, v), control(ch, allNotesOff, 0), {0xFA}, {0xFF}, {0xF0, 1, v, 0xF7}}).Draw(t, "message")
 	})
 }
 
-// heardUnder gives each message that is no value with the values that its channel
-// has heard before, and the last values of all.
+// heardUnder gives each message that is no value with the values that its channel,
+// or all if it is for all, has heard before, and the last values of all.
 func heardUnder(list []arrival) (out []string) {
 	said := map[controlNumber]string{}
 	state := func(meant func(controlNumber) bool) string {
@@ -195,7 +206,9 @@ func heardUnder(list []arrival) (out []string) {
 		return strings.Join(all, ", ")
 	}
 	for _, a := range list {
-		if a.msg[0] >= sysexStart {
+		if a.msg[0] == sysexStart || a.msg[0] == 0xFF {
+			out = append(out, fmt.Sprintf("%X under %s", a.msg, state(func(controlNumber) bool { return true })))
+		} else if a.msg[0] > sysexStart {
 			out = append(out, fmt.Sprintf("%X", a.msg))
 		} else if n, ok := valueOf(a.msg); ok {
 			said[n] = fmt.Sprintf("%X", a.msg)

@@ -64,6 +64,10 @@ func valueOf(msg []byte) (n controlNumber, ok bool) {
 	return controlNumber(int(msg[0]&0x0F)*numControls + c), true
 }
 
+// isForAll reports whether a message may change the controls of all channels: a
+// SysEx or a reset.
+func isForAll(msg []byte) bool { return msg[0] == sysexStart || msg[0] == reset }
+
 // switchValue is what a message says of a control that may be a switch, with on
 // at 64…127: a controller or channel pressure.
 func switchValue(msg []byte) (value uint8, ok bool) {
