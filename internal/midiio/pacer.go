@@ -46,13 +46,13 @@ type Pacer struct {
 	emit   func(msg []byte)
 	line   serial
 	alone  serial                 // the line if it had the player's messages only
+	own    bool                   // what goes out is one of those
 	bed    paceQueue              // and the ledger's
 	values paceQueue              // the player's
 	turn   bool                   // of the player's values
 	said   [16 * numControls]int8 // the value that went out last, or -1
-	now    time.Duration
-	aged   time.Duration // when a message went out because it had waited too long
-	room   int           // bytes that the line may be behind
+	aged   time.Duration          // when a message went out because it had waited too long
+	room   int                    // bytes that the line may be behind
 	load   Load
 	out    shortMessage
 }
@@ -85,7 +85,6 @@ func (p *Pacer) forget() {
 // Send takes one whole message. Hot path: no allocation; O(maxPaced) for each
 // message that goes out.
 func (p *Pacer) Send(at time.Duration, from Source, msg []byte) {
-	p.now = at
 	switch {
 	case from == Player:
 		p.sendPlayers(at, msg)
@@ -132,22 +131,24 @@ func (p *Pacer) sendPlayers(at time.Duration, msg []byte) {
 	} else if isForAll(msg) {
 		p.flushValues()
 	}
-	p.meet(at, len(msg))
+	p.meet(at)
+	p.own = true
 	p.give(msg)
+	p.own = false
 }
 
 // meet takes note of what a message of the player's waits for.
-func (p *Pacer) meet(at time.Duration, n int) {
+func (p *Pacer) meet(at time.Duration) {
 	wait := p.line.behind(at)
 	p.load.Wait = max(p.load.Wait, wait)
 	p.load.ForBed = max(p.load.ForBed, wait-p.alone.behind(at))
-	p.alone.send(at, n)
 }
 
 // Reached takes note of bytes of the player's that have reached the line by
 // themselves. What the device doesn't keep is lost.
 func (p *Pacer) Reached(at time.Duration, n int) {
-	p.meet(at, n)
+	p.meet(at)
+	p.alone.send(at, n)
 	p.line.send(at, n)
 	p.line.free = min(p.line.free, at+p.line.takes(deviceKeeps))
 	p.alone.free = min(p.alone.free, p.line.free)
@@ -194,7 +195,6 @@ func (p *Pacer) makeWay(m *paced) {
 // Advance gives out what is due, from the bed and of the player's values by turns.
 // Hot path: no allocation.
 func (p *Pacer) Advance(at time.Duration) {
-	p.now = at
 	for {
 		values := p.values.n > 0 && p.fits(at, &p.values.list[0])
 		switch {
@@ -254,8 +254,9 @@ func (p *Pacer) giveNext() { p.giveFrom(&p.bed, p.bed.next(p.falls)) }
 // giveOwn gives out what the player has to wait for in any case: an own value, or
 // what ends notes on the channel that is played on.
 func (p *Pacer) giveOwn(q *paceQueue, i int) {
-	p.alone.send(p.now, int(q.list[i].msg.size))
+	p.own = true
 	p.giveFrom(q, i)
+	p.own = false
 }
 
 func (p *Pacer) giveFrom(q *paceQueue, i int) {
@@ -273,7 +274,12 @@ func (p *Pacer) give(msg []byte) {
 }
 
 // Sent takes note of bytes that have gone onto the line.
-func (p *Pacer) Sent(at time.Duration, n int) { p.line.send(at, n) }
+func (p *Pacer) Sent(at time.Duration, n int) {
+	p.line.send(at, n)
+	if p.own {
+		p.alone.send(at, n)
+	}
+}
 
 // HasRoom reports whether the device keeps so many bytes more.
 func (p *Pacer) HasRoom(at time.Duration, n int) bool {

@@ -295,3 +295,25 @@ func BenchmarkPacerFull(b *testing.B) {
 		p.Send(*now, Ledger, msg)
 	}
 }
+
+// Where the machine stalls between a decision and the line, the bed that sends
+// nothing is not to blame.
+func TestWithoutTheBedNobodyWaitsForIt(t *testing.T) {
+	now := time.Duration(0)
+	var p *Pacer
+	p = NewPacer(DINBaud, func(msg []byte) {
+		now += time.Duration(msg[2]) * 50 * us
+		p.Sent(now, len(msg))
+	})
+	for i := range 5000 {
+		now += 200 * us
+		p.Advance(now)
+		p.Send(now, Player, control(0, 11, byte(i%60)))
+		if i%50 == 0 {
+			p.Send(now, Player, on(9, 60, 10))
+		}
+	}
+	if l := p.Load(); l.ForBed != 0 || l.Wait == 0 {
+		t.Errorf("the load is %+v", l)
+	}
+}
