@@ -83,7 +83,7 @@ func TestLabDemoPlayedIn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	running, err := start(exec.Command(binary, "play", "winter-lights", "--rig", "saltmere", "--virtual", "--in", l.in(), "--out", l.out()))
+	running, err := start(exec.Command(binary, "play", "winter-lights", "--rig", "saltmere", "--virtual", "--in", l.in(), "--baud", "off", "--out", l.out()))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,7 +12,9 @@ import (
 // pacedFaults sends a take through a MIDI cable's pace and tells what it breaks of
 // what holds before it: no note of the bed's is struck twice, there is no hole where
 // the bed meant none, in the end nothing sounds, and the player waits for nothing.
-func pacedFaults(take *Take) (faults []string) {
+// With a stall the machine stands still for so long again and again, and then sends
+// all at once.
+func pacedFaults(take *Take, stall time.Duration) (faults []string) {
 	var now time.Duration
 	fault := func(format string, args ...any) {
 		faults = append(faults, fmt.Sprintf("%v: ", now)+fmt.Sprintf(format, args...))
@@ -48,6 +50,9 @@ func pacedFaults(take *Take) (faults []string) {
 		now = at
 	}
 	for _, s := range take.Sent() {
+		if stall > 0 {
+			s.At = (s.At + stall - 1) / stall * stall
+		}
 		until(s.At)
 		before := arrived
 		if isBedNote(s.Data) {
@@ -91,8 +96,10 @@ func TestReportTellsOfTheCable(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if faults := pacedFaults(take); len(faults) > 0 {
-		t.Error(faults)
+	for _, stall := range []time.Duration{0, 40 * time.Millisecond, 300 * time.Millisecond, 2 * time.Second} {
+		if faults := pacedFaults(take, stall); len(faults) > 0 {
+			t.Errorf("with stalls of %v: %v", stall, faults)
+		}
 	}
 	text, err := json.Marshal(take.Report(f, end, refused))
 	if err != nil {
