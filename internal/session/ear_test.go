@@ -57,7 +57,7 @@ func newEar(name string, rig *gathering.Rig, parts midiio.Part, fault func(forma
 }
 
 // Send makes an ear a port.
-func (e *ear) Send(msg []byte) bool {
+func (e *ear) Send(_ midiio.Source, msg []byte) bool {
 	gasp := e.left == 0 && e.gasps
 	if gasp {
 		e.hear(msg)
@@ -273,10 +273,14 @@ type tape struct {
 	*ear
 	hall *hall
 	sum  uint64
+	take Take          // what went out, and when at the earliest
+	now  time.Duration // of the take
 }
 
 func (p *tape) Send(at time.Duration, from Origin, msg []byte) {
 	p.hear(msg)
+	p.now = max(p.now, at)
+	p.take.Send(p.now, from, msg)
 	if from == Thru && !p.hall.playing && !p.shared { // there an end stands with its strike, whoever lets go last
 		p.fault("the record has the core's % X for the player's", msg)
 	}

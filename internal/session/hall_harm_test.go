@@ -3,6 +3,8 @@ package session
 import (
 	"slices"
 	"testing"
+
+	"bedd/internal/midiio"
 )
 
 // harmed is a port that does harm to one message in ten.
@@ -13,13 +15,14 @@ type harmed struct {
 	n    int
 }
 
-func (p *harmed) Send(msg []byte) bool {
+func (p *harmed) Send(from midiio.Source, msg []byte) bool {
+	send := func(msg []byte) bool { return p.Port.Send(from, msg) }
 	if p.to(msg) {
 		if p.n++; p.n%10 == 0 {
-			return p.harm(p.Port.Send, msg)
+			return p.harm(send, msg)
 		}
 	}
-	return p.Port.Send(msg)
+	return send(msg)
 }
 
 // The hall hears whatever is wrong with what comes to a port, whichever it is.

@@ -84,6 +84,11 @@ func (e *night) play(punctual bool, harm between) (faults []string, came int, su
 		}
 	}
 	h.end(at)
+	if layers := e.rig.Layers; punctual && !e.rig.Share && layers[bed.Warm].Channel == 1 && layers[bed.Air].Channel == 2 {
+		for _, fault := range pacedFaults(&h.tape.take, 0) {
+			h.fault("on a MIDI cable: %s", fault)
+		}
+	}
 	return h.faults, came, h.tape.sum
 }
 
@@ -157,7 +162,7 @@ func (h *hall) arrive(p happening) {
 	h.step(func() {
 		way := Passage{Role: in.role, To: in.to}
 		for i, e := range h.ears {
-			if in.past.Has(i) && e.Send(p.msg.bytes()) {
+			if in.past.Has(i) && e.Send(midiio.Player, p.msg.bytes()) {
 				way.To &^= 1 << i
 				way.Carried |= 1 << i
 			}
