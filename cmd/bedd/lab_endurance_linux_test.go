@@ -21,7 +21,9 @@ import (
 )
 
 // stream is what a player sends: a thousand messages a second, each told from its
-// neighbours, every note with its end. Two in a thousand are a foot's, ten the pedal's.
+// neighbours, every note with its end. Two in a thousand are a foot's, ten the
+// pedal's. The rest are values of four controls, none of which is thinned at 125 a
+// second, also when some come late and at once.
 func stream(i int) (msg []byte, through bool) {
 	switch {
 	case i%1000 == 0:
@@ -34,6 +36,9 @@ func stream(i int) (msg []byte, through bool) {
 		return []byte{0x90, byte(i / 4 % 128), byte(1 + i/512%127)}, true
 	case i%4 == 2:
 		return []byte{0x80, byte(i / 4 % 128), byte(i / 512 % 128)}, true
+	}
+	if controller := []byte{0, 1, 2, 74}[i/2%4]; controller > 0 {
+		return []byte{0xB0, controller, byte(i / 8 % 128)}, true
 	}
 	return []byte{0xE0, byte(i % 128), byte(i / 128 % 128)}, true
 }
