@@ -50,7 +50,7 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 	t.Cleanup(func() { says.Close() })
 	screen.terminal = terminal
 	g.live = &liveRun{screen: screen, signals: g.signals, broken: broken}
-	f := midiFlags{noGuard: true}
+	f := midiFlags{noGuard: true, baud: "auto"}
 	if g.live.midi, err = f.openOn(g.system, choice, midiio.ThruOn, &m.rig, g.live.now, screen, g.live.thru, broken); err != nil {
 		t.Fatal(err)
 	}

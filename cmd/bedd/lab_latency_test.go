@@ -15,7 +15,7 @@ import (
 // newNote tells the first note of the bed's from all else that comes to a port.
 type newNote struct{ at time.Time }
 
-func (n *newNote) Send(msg []byte) bool {
+func (n *newNote) Send(_ midiio.Source, msg []byte) bool {
 	if msg[0] == 0x91 && n.at.IsZero() {
 		n.at = time.Now()
 	}

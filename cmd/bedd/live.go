@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"runtime/debug"
 	"strings"
@@ -39,6 +40,7 @@ type liveRun struct {
 	start    time.Time // of the session's clock
 	leaving  bool
 	echoes   bool          // the player was told of them
+	floods   []flood       // by input, what was told
 	refused  bool          // the player was told of it
 	statusAt time.Duration // before that the status line stays as it is
 	repeat   repeats
@@ -199,6 +201,9 @@ func (l *liveRun) tell(now time.Duration) {
 		}
 		l.notice(now, "what your keys send on the bed's channels "+text)
 	}
+	if l.midi != nil {
+		l.tellFloods(now)
+	}
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
 		l.midi.echo()
@@ -212,6 +217,42 @@ func (l *liveRun) notice(at time.Duration, text string) {
 		text = glance.Clock(at) + "  " + text
 	}
 	l.screen.line(text)
+}
+
+// flood is what an input has left out of controls that send too much.
+type flood struct {
+	told   bool
+	since  time.Duration
+	before uint64 // values
+}
+
+// aFlood is how many values must have been left out within floodIn before the player
+// is told: a control that sends thousands a second does so in a tenth of it, a quick
+// wheel never. Common practice, no source.
+const (
+	aFlood  = 200
+	floodIn = time.Second
+)
+
+// tellFloods says once of each input that one of its controls sends too much.
+func (l *liveRun) tellFloods(now time.Duration) {
+	if l.floods == nil {
+		l.floods = make([]flood, len(l.midi.ins))
+	}
+	for i, in := range l.midi.ins {
+		f, n := &l.floods[i], in.Thinned()
+		if !f.told && n-f.before >= aFlood {
+			f.told = true
+			text := "only the newest of them count; is it broken?"
+			if l.midi.routing.past {
+				text = "past bedd all of them go to the synth; is it broken? --route bedd thins them"
+			}
+			l.notice(now, fmt.Sprintf("%s: %s sends more values than anyone can hear; %s", in.Port().Name, in.ThinnedLast(), text))
+		}
+		if now-f.since >= floodIn {
+			f.since, f.before = now, n
+		}
+	}
 }
 
 // leave begins the end of the run; a second time it says to stop at once.

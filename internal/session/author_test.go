@@ -130,14 +130,21 @@ func (a *author) arrive(input int, bytes ...byte) {
 		a.asleep--
 		return
 	}
-	if a.add(happening{deed: takes}); a.IntN(20) == 0 {
-		a.asleep = a.IntN(40)
+	switch a.add(happening{deed: takes}); a.IntN(1000) {
+	case 0:
+		a.asleep = a.IntN(1000)
+	default:
+		a.asleep = max(0, a.IntN(800)-760)
 	}
 }
 
 func (a *author) event() {
 	input := a.IntN(len(a.e.inputs))
-	switch n := a.IntN(1000); {
+	n := a.IntN(1000)
+	if a.asleep > 0 {
+		n = a.IntN(900)
+	}
+	switch {
 	case n < 400:
 		a.key(input)
 	case n < 460:
@@ -152,6 +159,8 @@ func (a *author) event() {
 		a.foot(input)
 	case n < 880:
 		a.move(input)
+	case a.asleep > 0:
+		a.add(happening{deed: unplugs, who: 1 + a.IntN(3), after: a.IntN(30)})
 	case n < 970:
 		a.ask()
 	default:

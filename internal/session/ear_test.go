@@ -17,10 +17,11 @@ type ear struct {
 	name      string
 	unplugged bool
 	left      int       // messages until it is pulled out, or -1
+	gasps     bool      // it hears the message on which it is pulled out, and nobody knows
 	anew      bool      // everything is being ended: nothing else may be, whoever plays
 	delta     []message // heard since the hall last looked
 	on        [16][128]uint8
-	maybe     [16][128]bool // a strike did not get through
+	maybe     [16][128]bool // one end more than strikes may come
 	level     [16]uint8     // expression
 	pedals    [16][128]uint8
 	bed       [16]bool // channels on which the bed plays
@@ -56,14 +57,18 @@ func newEar(name string, rig *gathering.Rig, parts midiio.Part, fault func(forma
 }
 
 // Send makes an ear a port.
-func (e *ear) Send(msg []byte) bool {
-	if e.left == 0 {
-		e.unplugged, e.left = true, -1
+func (e *ear) Send(_ midiio.Source, msg []byte) bool {
+	gasp := e.left == 0 && e.gasps
+	if gasp {
+		e.hear(msg)
 	}
-	if e.unplugged {
-		if len(msg) == 3 && msg[0]&0xF0 == 0x90 && msg[2] > 0 {
+	if e.unplugged = e.unplugged || e.left == 0; e.unplugged {
+		on := len(msg) == 3 && msg[0]&0xF0 == 0x90 && msg[2] > 0
+		off := len(msg) == 3 && !on && msg[0]&0xE0 == 0x80
+		if off && gasp || on && !gasp {
 			e.maybe[msg[0]&15][msg[1]] = true
 		}
+		e.left = -1
 		return false
 	}
 	if e.left > 0 {
@@ -268,10 +273,14 @@ type tape struct {
 	*ear
 	hall *hall
 	sum  uint64
+	take Take          // what went out, and when at the earliest
+	now  time.Duration // of the take
 }
 
 func (p *tape) Send(at time.Duration, from Origin, msg []byte) {
 	p.hear(msg)
+	p.now = max(p.now, at)
+	p.take.Send(p.now, from, msg)
 	if from == Thru && !p.hall.playing && !p.shared { // there an end stands with its strike, whoever lets go last
 		p.fault("the record has the core's % X for the player's", msg)
 	}

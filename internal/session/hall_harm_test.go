@@ -3,6 +3,8 @@ package session
 import (
 	"slices"
 	"testing"
+
+	"bedd/internal/midiio"
 )
 
 // harmed is a port that does harm to one message in ten.
@@ -13,13 +15,14 @@ type harmed struct {
 	n    int
 }
 
-func (p *harmed) Send(msg []byte) bool {
+func (p *harmed) Send(from midiio.Source, msg []byte) bool {
+	send := func(msg []byte) bool { return p.Port.Send(from, msg) }
 	if p.to(msg) {
 		if p.n++; p.n%10 == 0 {
-			return p.harm(p.Port.Send, msg)
+			return p.harm(send, msg)
 		}
 	}
-	return p.Port.Send(msg)
+	return send(msg)
 }
 
 // The hall hears whatever is wrong with what comes to a port, whichever it is.
@@ -28,7 +31,10 @@ func TestHallHearsEveryHarm(t *testing.T) {
 		return func(msg []byte) bool { return slices.Contains(kinds, msg[0]&0xF0) }
 	}
 	drop := func(func([]byte) bool, []byte) bool { return true }
-	twice := func(send func([]byte) bool, msg []byte) bool { return send(msg) && send(msg) }
+	twice := func(send func([]byte) bool, msg []byte) bool {
+		send(msg)
+		return send(msg)
+	}
 	for name, c := range map[string]harmed{
 		"an end is dropped":        {to: kind(0x80), harm: drop},
 		"a strike is dropped":      {to: kind(0x90), harm: drop},

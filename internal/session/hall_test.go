@@ -25,6 +25,7 @@ type hall struct {
 	refused uint64
 	playing bool // in this step the player's own message goes through
 	hushed  bool // all notes off was carried out in this step
+	late    bool // the core finds much to do when it wakes
 	faults  []string
 	found   int // faults that the watcher has told of
 
@@ -69,6 +70,7 @@ func (e *night) play(punctual bool, harm between) (faults []string, came int, su
 			faults = append(h.faults, fmt.Sprintf("panic: %v\n%s", p, debug.Stack()))
 		}
 	}()
+	h.late = !punctual && e.seed%2 == 0
 	h.step(func() { h.SetUp(0) })
 	at := time.Duration(0)
 	for i, p := range e.happenings {
@@ -82,6 +84,11 @@ func (e *night) play(punctual bool, harm between) (faults []string, came int, su
 		}
 	}
 	h.end(at)
+	if layers := e.rig.Layers; punctual && !e.rig.Share && layers[bed.Warm].Channel == 1 && layers[bed.Air].Channel == 2 {
+		for _, fault := range pacedFaults(&h.tape.take, 0) {
+			h.fault("on a MIDI cable: %s", fault)
+		}
+	}
 	return h.faults, came, h.tape.sum
 }
 
@@ -115,7 +122,7 @@ func (h *hall) happen(p happening) {
 		h.arrive(p)
 		return
 	case unplugs:
-		h.ears[p.who].left = p.after
+		h.ears[p.who].left, h.ears[p.who].gasps = p.after, p.after%2 == 1
 		return
 	case loses:
 		h.ears[p.who].unplug()
@@ -133,7 +140,7 @@ func (h *hall) happen(p happening) {
 		h.core(func() { h.Advance(p.at) })
 	case flaps:
 		e := h.ears[p.who]
-		e.unplugged, e.left, e.anew = false, p.after, true
+		e.unplugged, e.left, e.gasps, e.anew = false, p.after, p.after%2 == 1, true
 		h.step(func() { h.Returned(p.at, p.who) })
 		h.nothing(p.who)
 		e.hushed = e.hushed && !e.hushIsWhole()
@@ -155,7 +162,7 @@ func (h *hall) arrive(p happening) {
 	h.step(func() {
 		way := Passage{Role: in.role, To: in.to}
 		for i, e := range h.ears {
-			if in.past.Has(i) && e.Send(p.msg.bytes()) {
+			if in.past.Has(i) && e.Send(midiio.Player, p.msg.bytes()) {
 				way.To &^= 1 << i
 				way.Carried |= 1 << i
 			}
@@ -204,8 +211,11 @@ func (h *hall) drain() {
 	}
 }
 
-// due has the core do what was due before a time.
+// due has the core do what was due before a time, at once if it was late.
 func (h *hall) due(before time.Duration) {
+	if at, ok := h.Deadline(); h.late && !h.reset && ok && at < before {
+		h.core(func() { h.Advance(before - 1) })
+	}
 	for at, ok := h.Deadline(); ok && at < before; at, ok = h.Deadline() {
 		h.tick(at)
 	}
