@@ -1,4 +1,4 @@
-.PHONY: play test test-alsa bench-alsa lint race bench bench-anchors build install clean
+.PHONY: play test test-alsa bench-alsa test-page screenshots lint race bench bench-anchors build install clean
 
 # Plays the demo: an invented player at the piano, in real time.
 play: build
@@ -21,6 +21,15 @@ test-alsa:
 # Latency there: the kernel's own route, programs in C, the drivers, bedd.
 bench-alsa:
 	@scripts/test-alsa -test.run MeasureLatency
+
+# The page in Chromium, with axe-core: layout, pairing, orders, reconnecting,
+# accessibility, and how soon a chord shows.
+test-page:
+	@scripts/test-page
+
+# The README's pictures, made anew.
+screenshots:
+	@scripts/screenshots
 
 lint: install
 	@test -z "$$(gofmt -l .)" || { echo "not gofmt-clean:"; gofmt -l .; exit 1; }

@@ -132,6 +132,13 @@ func eval[T any](b browser, expression string) T {
 	return v
 }
 
+// drawn waits until what has changed is drawn.
+func (b browser) drawn() {
+	b.t.Helper()
+	b.run(`window.drawn = false; requestAnimationFrame(() => requestAnimationFrame(() => { window.drawn = true; }))`)
+	b.until("window.drawn")
+}
+
 func (b browser) size(width, height int64) {
 	b.t.Helper()
 	b.do(chromedp.EmulateViewport(width, height))
@@ -399,6 +406,7 @@ func TestBrowserTransposes(t *testing.T) {
 	b.reads("chord", "Em7")
 	b.reads("next", "Cmaj7/E")
 	b.reads("key", "you read in G, it sounds in B♭")
+	b.reads("step", "then")
 	b.do(chromedp.Reload()) // the device remembers
 	b.reads("chord", "Em7")
 	b.choose("transpose", "2")
@@ -426,8 +434,7 @@ func TestBrowserFitsTheScreen(t *testing.T) {
 					b.size(size.width, size.height)
 					b.live()
 					b.reads("title", m.Title)
-					b.run(`window.drawn = 0; requestAnimationFrame(() => requestAnimationFrame(() => { window.drawn = 1; }))`)
-					b.until("window.drawn === 1")
+					b.drawn()
 					got := eval[[]string](b, overflow)
 					if name == "crowded" && control && view == "stage" { // may scroll down, but not sideways
 						got = slices.DeleteFunc(got, func(s string) bool { return strings.HasPrefix(s, "scroll height") })
@@ -478,6 +485,29 @@ func (b browser) picture(name string) {
 	if err := os.WriteFile(filepath.Join(*pictures, name+".png"), png, 0o644); err != nil {
 		b.t.Fatal(err)
 	}
+}
+
+// TestBrowserPictures makes the README's pictures, where they are wanted.
+func TestBrowserPictures(t *testing.T) {
+	if *pictures == "" {
+		t.Skip("no folder for pictures: run scripts/screenshots")
+	}
+	b := newBrowser(t)
+	s := open(t, thisMachine, true)
+	b.size(1280, 800)
+	b.do(chromedp.Navigate(s.local()))
+	b.live()
+	b.until(`Math.abs(document.getElementById("full").clientWidth / document.getElementById("gauge").clientWidth - 0.62) < 0.01`)
+	b.picture("page-tablet")
+	reads := open(t, thisMachine, false)
+	b.size(360, 640)
+	b.do(chromedp.Navigate(reads.local()))
+	b.live()
+	b.choose("show", "reading")
+	b.choose("transpose", "-3")
+	b.reads("chord", "Em7")
+	b.drawn()
+	b.picture("page-phone")
 }
 
 // finding is what axe-core has found.

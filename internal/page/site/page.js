@@ -68,7 +68,7 @@ function showChords(m) {
 	put("chord", pretty(m.chord));
 	put("next", pretty(m.next));
 	put("degree", pretty(m.degree));
-	put("step", `left foot: ${m.step} ▸`);
+	put("step", settings.show === "reading" ? "then" : `left foot: ${m.step} ▸`);
 	if (at("chord").textContent + at("next").textContent !== before) fit();
 	put("leads", `${m.step} ▸ ${pretty(m.next)}`);
 	put("said", m.sounds ? `${spoken(m.chord)}, then ${spoken(m.next)}` : `silent; ${spoken(m.chord)} is next`);
