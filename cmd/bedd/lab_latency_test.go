@@ -1,7 +1,11 @@
 package main
 
 import (
+	"context"
 	"fmt"
+	"io"
+	"net"
+	"net/http"
 	"os/exec"
 	"slices"
 	"syscall"
@@ -66,70 +70,95 @@ func BenchmarkStep(b *testing.B) {
 	b.ReportMetric(float64(total.Nanoseconds())/float64(b.N), "ns/first-note")
 }
 
-// TestMeasureLatencyOfAStep plays into bedd as a whole and hears it at a port: how
-// long a key's note takes, and the first new note after a foot's press.
-func TestMeasureLatencyOfAStep(t *testing.T) {
-	needLab(t)
-	const laps = 300
-	system, err := midiio.OpenSystem(midiio.DriverALSA)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer system.Close()
-	type arrival struct {
-		at  time.Time
-		msg [3]byte
-	}
-	arrived := make(chan arrival, 1024)
-	// One synth at a device, and the meter at bedd's own port, which hears it after that.
-	running, err := start(exec.Command(binary, "play", "--virtual", "--in", lane(0).in(), "--out", lane(0).out()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	address := virtualPort(t)
-	meter, err := system.OpenIn(portAt(t, system.Ins, address), func(_ time.Duration, msg []byte) {
+// meter plays into bedd's own port and hears what bedd sends there.
+type meter struct {
+	t       *testing.T
+	out     midiio.OutPort
+	arrived chan arrival
+}
+
+type arrival struct {
+	at  time.Time
+	msg [3]byte
+}
+
+func newMeter(t *testing.T, system midiio.System, address string) *meter {
+	t.Helper()
+	m := &meter{t: t, arrived: make(chan arrival, 1024)}
+	in, err := system.OpenIn(portAt(t, system.Ins, address), func(_ time.Duration, msg []byte) {
 		if len(msg) == 3 {
-			arrived <- arrival{time.Now(), [3]byte(msg)}
+			m.arrived <- arrival{time.Now(), [3]byte(msg)}
 		}
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer meter.Close()
-	out, err := system.OpenOut(portAt(t, system.Outs, address))
+	t.Cleanup(func() { in.Close() })
+	if m.out, err = system.OpenOut(portAt(t, system.Outs, address)); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { m.out.Close() })
+	return m
+}
+
+func (m *meter) send(msg ...byte) {
+	m.t.Helper()
+	if _, err := m.out.Send(msg); err != nil {
+		m.t.Fatal(err)
+	}
+}
+
+// until gives how long after a message one of some status comes.
+func (m *meter) until(status byte, msg ...byte) time.Duration {
+	m.t.Helper()
+	for len(m.arrived) > 0 {
+		<-m.arrived
+	}
+	begin := time.Now()
+	m.send(msg...)
+	for late := time.After(5 * time.Second); ; {
+		select {
+		case a := <-m.arrived:
+			if a.msg[0] == status {
+				return a.at.Sub(begin)
+			}
+		case <-late:
+			m.t.Fatalf("nothing comes of % X", msg)
+		}
+	}
+}
+
+// metered lets bedd play with more arguments. One synth is at a device, and the
+// meter at bedd's own port, which hears it after that.
+func metered(t *testing.T, args ...string) (*meter, *started) {
+	t.Helper()
+	needLab(t)
+	system, err := midiio.OpenSystem(midiio.DriverALSA)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer out.Close()
-	until := func(send []byte, status byte) time.Duration {
-		for len(arrived) > 0 {
-			<-arrived
-		}
-		begin := time.Now()
-		if _, err := out.Send(send); err != nil {
-			t.Fatal(err)
-		}
-		for late := time.After(5 * time.Second); ; {
-			select {
-			case a := <-arrived:
-				if a.msg[0] == status {
-					return a.at.Sub(begin)
-				}
-			case <-late:
-				t.Fatalf("nothing comes of % X", send)
-			}
-		}
+	t.Cleanup(func() { system.Close() })
+	args = append([]string{"play", "--virtual", "--in", lane(0).in(), "--out", lane(0).out()}, args...)
+	running, err := start(exec.Command(binary, args...))
+	if err != nil {
+		t.Fatal(err)
 	}
+	return newMeter(t, system, virtualPort(t)), running
+}
+
+// TestMeasureLatencyOfAStep plays into bedd as a whole and hears it at a port: how
+// long a key's note takes, and the first new note after a foot's press.
+func TestMeasureLatencyOfAStep(t *testing.T) {
+	const laps = 300
+	m, running := metered(t)
 	var keys, feet, more []time.Duration
 	for i := range laps {
-		key := until([]byte{0x90, byte(i % 128), 60}, 0x90)
+		key := m.until(0x90, 0x90, byte(i%128), 60)
 		time.Sleep(20 * time.Millisecond)
-		foot := until([]byte{0xB0, 80, 127}, 0x91)
+		foot := m.until(0x91, 0xB0, 80, 127)
 		time.Sleep(100 * time.Millisecond)
-		until([]byte{0x80, byte(i % 128), 64}, 0x80)
-		if _, err := out.Send([]byte{0xB0, 80, 0}); err != nil {
-			t.Fatal(err)
-		}
+		m.until(0x80, 0x80, byte(i%128), 64)
+		m.send(0xB0, 80, 0)
 		time.Sleep(150 * time.Millisecond) // the old notes have ended
 		if i > 0 {                         // the first one brings it in
 			keys, feet, more = append(keys, key), append(feet, foot), append(more, foot-key)
@@ -143,6 +172,79 @@ func TestMeasureLatencyOfAStep(t *testing.T) {
 	t.Logf("bedd, a foot's first note   %s", quantiles(feet))
 	t.Logf("paired: foot − key          %s", quantiles(more))
 	t.Logf("the core alone, of the foot %s", quantiles(stepsOfTheCore(t, 1000)))
+}
+
+// TestMeasureLatencyBesideThePage is how long a key's note takes while nobody looks
+// at the page, while fifty do, while strangers knock as fast as they can, and, for
+// what the knocking itself costs this machine, while they knock at another door.
+func TestMeasureLatencyBesideThePage(t *testing.T) {
+	address, other := freeAddress(t), freeAddress(t)
+	m, running := metered(t, "--page="+address)
+	wall, err := net.Listen("tcp", other)
+	if err != nil {
+		t.Fatal(err)
+	}
+	go http.Serve(wall, http.NotFoundHandler())
+	defer wall.Close()
+	m.until(0x91, 0xB0, 80, 127) // the bed sounds, and there is something to see
+	keys := func(what string) {
+		var took []time.Duration
+		for i := range 300 {
+			took = append(took, m.until(0x90, 0x90, byte(i%128), 60))
+			time.Sleep(10 * time.Millisecond)
+			m.until(0x80, 0x80, byte(i%128), 64)
+			time.Sleep(10 * time.Millisecond)
+		}
+		t.Logf("a key's note, %-30s %s", what, quantiles(took))
+	}
+	keys("nobody looks")
+	var readers []net.Conn
+	for range 50 {
+		c, err := net.Dial("tcp", address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		fmt.Fprintf(c, "GET /events HTTP/1.1\r\nHost: %s\r\n\r\n", address)
+		go io.Copy(io.Discard, c)
+		readers = append(readers, c)
+	}
+	keys("fifty readers")
+	for _, c := range readers {
+		c.Close()
+	}
+	for what, door := range map[string]string{"strangers at the page": address, "strangers at another door": other} {
+		ctx, stop := context.WithCancel(t.Context())
+		knocks := make(chan int)
+		go func() {
+			n := 0
+			for ; ctx.Err() == nil; n++ {
+				knock(door)
+			}
+			knocks <- n
+		}()
+		start := time.Now()
+		keys(what)
+		stop()
+		n := <-knocks
+		t.Logf("%d knocks in %v", n, time.Since(start).Round(time.Second))
+	}
+	running.cmd.Process.Signal(syscall.SIGTERM)
+	if err := running.wait(); err != nil {
+		t.Error(err)
+	}
+}
+
+// knock asks an address by a foreign name.
+func knock(address string) {
+	c, err := net.DialTimeout("tcp", address, time.Second)
+	if err != nil {
+		return
+	}
+	defer c.Close()
+	c.SetDeadline(time.Now().Add(time.Second))
+	fmt.Fprint(c, "GET / HTTP/1.1\r\nHost: evil.example\r\nConnection: close\r\n\r\n")
+	io.Copy(io.Discard, c)
 }
 
 // portAt finds a port by its address.

@@ -21,12 +21,13 @@ import (
 // Limits of a server. They are far above what a band needs, and low enough that
 // whatever comes in costs little. Common practice, no source.
 const (
-	perSecond     = 30 // models to each reader
+	perSecond     = 30   // models to each reader, at most
+	eventsRate    = 1000 // events a second to all of them together
 	maxReaders    = 64
 	maxConns      = 96 // at once
 	maxPerPeer    = 16 // connections of one address on the network
 	connsBurst    = 96
-	connsRate     = 100 // new connections a second, beyond the burst
+	connsRate     = 20  // new connections a second, beyond the burst
 	requestsBurst = 100 // of one address
 	requestsRate  = 20  // requests a second of one address, beyond the burst
 	maxHeader     = 8 << 10
@@ -40,6 +41,7 @@ const (
 	headerTime  = 5 * time.Second  // for a whole request head
 	requestTime = 10 * time.Second // for a whole request and its answer
 	idleTime    = 15 * time.Second // between two requests on one connection
+	aliveTime   = time.Second      // between two events, where nothing changes
 	stallTime   = 5 * time.Second  // after which a reader that takes nothing is let go
 	closeTime   = 200 * time.Millisecond
 )
@@ -145,26 +147,42 @@ func (s *Server) Close() {
 	})
 }
 
-// feed hands models on to the readers, no faster than they can be seen.
+// feed hands models on to the readers, no faster than they can be seen, and the
+// slower the more there are: one after the other, so that a piano's note that comes
+// meanwhile does not wait for all of them where there is one processor.
 func (s *Server) feed() {
+	const gap = time.Second / eventsRate
 	for {
+		var letters []letter
 		select {
 		case m := <-s.models:
-			s.publish(m)
+			letters = s.publish(m)
 		case <-s.done:
 			return
 		}
-		select {
-		case <-time.After(time.Second / perSecond):
-		case <-s.done:
-			return
+		rest := time.Second / perSecond
+		for i, l := range letters {
+			if i > 0 {
+				s.pause(gap)
+				rest -= gap
+			}
+			l.to.put(l.event)
 		}
+		s.pause(max(rest, gap))
 	}
 }
 
-func (s *Server) publish(m glance.Model) {
+// pause waits, but not beyond the end.
+func (s *Server) pause(d time.Duration) {
+	select {
+	case <-time.After(d):
+	case <-s.done:
+	}
+}
+
+func (s *Server) publish(m glance.Model) []letter {
 	defer s.catch()
-	s.readers.publish(m)
+	return s.readers.publish(m, time.Now())
 }
 
 // catch is to be deferred: a panic ends what its function did, and the player is
