@@ -110,9 +110,12 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			terminalGone, pressed = nil, nil
 			l.lostTerminal()
 		case name := <-pressed:
-			if name == glance.Interrupt {
+			switch name {
+			case glance.Interrupt:
 				stop = l.leave(true)
-			} else {
+			case glance.Suspend:
+				l.notice(l.now(), "ctrl-z would stop the bed: stop it first")
+			default:
 				l.key(name)
 			}
 		}

@@ -110,11 +110,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	screen := newScreen(os.Stdout, broken)
 	defer screen.close()
 	take := session.NewTake()
-	watch := new(glance.Watch)
-	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", watch: watch, moment: f.moment}
+	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
 	room.tellMoment(f.rig.Bed.First)
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: watch, fingers: f.rig.In,
+	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !f.lines}
 	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
@@ -237,7 +236,7 @@ type room struct {
 	live    pusher // the built-in sound, or nil
 	noPiano bool   // it sounds the bed alone
 	title   func(moment int) string
-	watch   *glance.Watch
+	watch   glance.Watch
 	moment  func(i int) (title string, lasts, longest time.Duration)
 }
 
