@@ -45,7 +45,8 @@ those named with --in and --out, or piano and bed apart with --out-piano and
 --out-bed, keys and feet apart with --in-keys and --in-feet; without an output it
 sounds by itself. With --route kernel the piano goes past bedd. The computer's keys
 are feet too: space brings the bed in and steps its chords, tab chooses what the
-next step does, o fades out, esc is out now, ? lists them all. With --player a
+next step does, o fades out, esc is out now, ? lists them all. On a terminal it
+shows a picture, with --lines a line for each chord. With --player a
 recorded performance plays the part of keys and feet, in real time. PLAN is a
 gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 

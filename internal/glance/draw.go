@@ -165,21 +165,22 @@ func gauge(m Model, width int, s styles) string {
 	return row
 }
 
-// links shows every port: a dot where it works, a cross where it is lost.
+// links shows every port, with an arrow away from an input and to an output, and a
+// cross where it is lost.
 func links(m Model, s styles) string {
 	if len(m.Links) == 0 {
 		return s.dim.Render(" no MIDI port")
 	}
 	row := ""
 	for _, l := range m.Links {
-		arrow := "▸ " // to bedd
-		if l.Way == "out" {
-			arrow = "◂ "
+		name := s.plain.Render(l.Name)
+		if !l.Up {
+			name = s.alarm.Render("✕ " + l.Name + " LOST")
 		}
-		if l.Up {
-			row += " " + s.dim.Render(arrow) + s.plain.Render(l.Name) + " "
+		if l.Way == "out" {
+			row += " " + s.dim.Render("▸ ") + name + " "
 		} else {
-			row += " " + s.alarm.Render("✕ "+l.Name+" LOST") + " "
+			row += " " + name + s.dim.Render(" ▸") + " "
 		}
 	}
 	return row
