@@ -133,7 +133,7 @@ func minutes(seconds float64) string {
 }
 
 func stepRow(m Model, s styles) string {
-	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("   "+m.Degree)
+	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree)
 }
 
 // names lists the bed's notes, each with the shape of its mark.

@@ -47,20 +47,25 @@ func TestGoldenScreens(t *testing.T) {
 		{"holding", sample(), 80, 24}, {"holding", sample(), 40, 12}, {"holding", sample(), 160, 50},
 		{"holding", sample(), 20, 4}, {"silent", silent, 80, 24}, {"over", hands, 80, 24}, {"over", hands, 60, 20},
 	} {
-		got := plainRows(Draw(c.m, c.width, c.height))
-		path := filepath.Join("testdata", fmt.Sprintf("%s-%dx%d.txt", c.name, c.width, c.height))
-		if *update {
-			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
+		golden(t, c.name, c.m, c.width, c.height)
+	}
+}
+
+func golden(t *testing.T, name string, m Model, width, height int) {
+	t.Helper()
+	got := plainRows(Draw(m, width, height))
+	path := filepath.Join("testdata", fmt.Sprintf("%s-%dx%d.txt", name, width, height))
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		if got != string(want) {
-			t.Errorf("%s:\n%s\nwant\n%s", path, got, want)
-		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("%s:\n%s\nwant\n%s", path, got, want)
 	}
 }
 

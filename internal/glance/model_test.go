@@ -124,6 +124,25 @@ func TestModelTellsTheStory(t *testing.T) {
 	}
 }
 
+// TestGoldenStory compares the pictures of the same story.
+func TestGoldenStory(t *testing.T) {
+	s := newStory(t)
+	for _, scene := range []struct {
+		name string
+		does func()
+	}{
+		{"story-1-silent", func() { s.passes(5 * time.Second) }},
+		{"story-2-brought-in", func() { s.ask(bed.Step); s.passes(4 * time.Second) }},
+		{"story-3-away", func() { s.ask(bed.Arm); s.ask(bed.Step); s.passes(2 * time.Second) }},
+		{"story-4-stays", func() { s.ask(bed.Stay); s.ask(bed.Step) }},
+		{"story-5-too-long", func() { s.ask(bed.Stay); s.passes(3 * time.Minute) }},
+		{"story-6-fades", func() { s.ask(bed.FadeOut); s.passes(time.Second) }},
+	} {
+		scene.does()
+		golden(t, scene.name, s.model(), 80, 24)
+	}
+}
+
 // TestModelIsACopy: what a view holds does not change afterwards.
 func TestModelIsACopy(t *testing.T) {
 	s := newStory(t)
