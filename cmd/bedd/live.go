@@ -116,9 +116,12 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		case o := <-l.orders:
 			l.ordered(o)
 		case name := <-pressed:
-			if name == glance.Interrupt {
+			switch name {
+			case glance.Interrupt:
 				stop = l.leave(true)
-			} else {
+			case glance.Suspend:
+				l.notice(l.now(), "ctrl-z would stop the bed: stop it first")
+			default:
 				l.key(name)
 			}
 		}

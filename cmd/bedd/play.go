@@ -46,9 +46,10 @@ those named with --in and --out, or piano and bed apart with --out-piano and
 --out-bed, keys and feet apart with --in-keys and --in-feet; without an output it
 sounds by itself. With --route kernel the piano goes past bedd. The computer's keys
 are feet too: space brings the bed in and steps its chords, tab chooses what the
-next step does, o fades out, esc is out now, ? lists them all. With --player a
-recorded performance plays the part of keys and feet, in real time. With --page a
-browser shows what the terminal shows. PLAN is a
+next step does, o fades out, esc is out now, ? lists them all. On a terminal it
+shows a picture, with --lines a line for each chord, and with --page a browser shows
+the picture too. With --player a recorded performance plays the part of keys and
+feet, in real time. PLAN is a
 gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
@@ -121,11 +122,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	screen := newScreen(os.Stdout, broken)
 	defer screen.close()
 	take := session.NewTake()
-	watch := new(glance.Watch)
-	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", watch: watch, moment: f.moment}
+	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
 	room.tellMoment(f.rig.Bed.First)
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: watch, fingers: f.rig.In,
+	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !f.lines}
 	if err := live.openPage(&f.page); err != nil {
 		return err
@@ -252,7 +252,7 @@ type room struct {
 	live    pusher // the built-in sound, or nil
 	noPiano bool   // it sounds the bed alone
 	title   func(moment int) string
-	watch   *glance.Watch
+	watch   glance.Watch
 	moment  func(i int) (title string, lasts, longest time.Duration)
 }
 

@@ -134,7 +134,7 @@ func minutes(seconds float64) string {
 }
 
 func stepRow(m Model, s styles) string {
-	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("   "+m.Degree)
+	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree)
 }
 
 // names lists the bed's notes, each with the shape of its mark.
@@ -166,21 +166,22 @@ func gauge(m Model, width int, s styles) string {
 	return row
 }
 
-// links shows every port: a dot where it works, a cross where it is lost.
+// links shows every port, with an arrow away from an input and to an output, and a
+// cross where it is lost.
 func links(m Model, s styles) string {
 	if len(m.Links) == 0 {
 		return s.dim.Render(" no MIDI port")
 	}
 	row := ""
 	for _, l := range m.Links {
-		arrow := "▸ " // to bedd
-		if l.Way == "out" {
-			arrow = "◂ "
+		name := s.plain.Render(l.Name)
+		if !l.Up {
+			name = s.alarm.Render("✕ " + l.Name + " LOST")
 		}
-		if l.Up {
-			row += " " + s.dim.Render(arrow) + s.plain.Render(l.Name) + " "
+		if l.Way == "out" {
+			row += " " + s.dim.Render("▸ ") + name + " "
 		} else {
-			row += " " + s.alarm.Render("✕ "+l.Name+" LOST") + " "
+			row += " " + name + s.dim.Render(" ▸") + " "
 		}
 	}
 	return row

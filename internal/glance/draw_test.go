@@ -35,28 +35,52 @@ func TestGoldenScreens(t *testing.T) {
 	silent.Phase, silent.Sounds, silent.Step, silent.News, silent.Foot = "silent", false, "bring in", nil, ""
 	hands := sample()
 	hands.Fingers, hands.Stay, hands.Elapsed, hands.Longest, hands.Chord = "C", true, 400, 360, "F#m7b5/C"
+	shown := sample()
+	shown.Title, shown.Key, shown.Links, shown.News = "the collection for the lifeboat shed", "Bb", []Link{{"Stage", "in", true}, {"Board", "in", true}, {"Module", "out", true}}, nil
+	shown.Elapsed, shown.Lasts, shown.Missing = 92, 240, nil
 	for _, c := range []struct {
 		name          string
 		m             Model
 		width, height int
 	}{
+		{"readme", shown, 80, 24},
 		{"holding", sample(), 80, 24}, {"holding", sample(), 40, 12}, {"holding", sample(), 160, 50},
 		{"holding", sample(), 20, 4}, {"silent", silent, 80, 24}, {"over", hands, 80, 24}, {"over", hands, 60, 20},
 	} {
-		got := plainRows(Draw(c.m, c.width, c.height))
-		path := filepath.Join("testdata", fmt.Sprintf("%s-%dx%d.txt", c.name, c.width, c.height))
-		if *update {
-			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
+		golden(t, c.name, c.m, c.width, c.height)
+	}
+}
+
+func golden(t *testing.T, name string, m Model, width, height int) {
+	t.Helper()
+	got := plainRows(Draw(m, width, height))
+	path := filepath.Join("testdata", fmt.Sprintf("%s-%dx%d.txt", name, width, height))
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		if got != string(want) {
-			t.Errorf("%s:\n%s\nwant\n%s", path, got, want)
-		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("%s:\n%s\nwant\n%s", path, got, want)
+	}
+}
+
+// TestReadmeShowsThePicture: the one that the golden screen is.
+func TestReadmeShowsThePicture(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	picture, err := os.ReadFile("testdata/readme-80x24.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(readme), "```\n"+string(picture)+"```\n") {
+		t.Error("the README shows another picture than testdata/readme-80x24.txt")
 	}
 }
 

@@ -163,28 +163,34 @@ func (v *view) press(k tea.Key) tea.Cmd {
 	switch {
 	case name == "?" && !v.blind:
 		v.helping = !v.helping
-	case name == suspend && !v.model.Sounds:
+	case name == Suspend && (v.blind || v.model.Sounds):
+		v.send(Suspend)
+	case name == Suspend:
 		return tea.Suspend
 	case name == "" || k.IsRepeat && !repeats[name]:
 	default:
-		select {
-		case v.keys <- name:
-		default:
-		}
+		v.send(name)
 	}
 	return nil
 }
 
-// suspend is the name of the key that suspends a program. While the bed sounds it
-// goes to the player's orders, for which it is none: a stopped bedd holds no bed.
-const suspend = "ctrl+z"
+func (v *view) send(name string) {
+	select {
+	case v.keys <- name:
+	default:
+	}
+}
+
+// Suspend is the name of control-Z, which is a key like others while the bed sounds,
+// and stops a silent bedd.
+const Suspend = "suspend"
 
 // repeats are the keys that may be held down.
 var repeats = map[string]bool{"up": true, "down": true, "+": true, "-": true}
 
 // keyNames are our words for bubbletea's keys where they differ.
 var keyNames = map[string]string{
-	"pgup": "pageup", "pgdown": "pagedown", "ctrl+c": Interrupt, "ctrl+d": Interrupt, "return": "enter",
+	"pgup": "pageup", "pgdown": "pagedown", "ctrl+c": Interrupt, "ctrl+d": Interrupt, "return": "enter", "ctrl+z": Suspend,
 }
 
 // keyName names a key; "" is one that has no name in a rig.
@@ -193,7 +199,7 @@ func keyName(k tea.Key) string {
 	if ours, ok := keyNames[name]; ok {
 		return ours
 	}
-	if strings.Contains(name, "+") && len(name) > 1 && name != suspend {
+	if strings.Contains(name, "+") && len(name) > 1 {
 		return ""
 	}
 	return name

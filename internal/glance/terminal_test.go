@@ -14,21 +14,22 @@ import (
 
 	tea "charm.land/bubbletea/v2"
 	"github.com/creack/pty"
+	"golang.org/x/sys/unix"
 	"golang.org/x/term"
 )
 
 // pseudo is a terminal of 80 by 24 with somebody who reads it.
 type pseudo struct {
-	t        *testing.T
+	t        testing.TB
 	own, tty *os.File // the side of the reader, and of the program
 	mu       sync.Mutex
 	sent     []byte
 	changed  chan struct{}
 }
 
-func newPseudo(t *testing.T) *pseudo {
+func newPseudo(t testing.TB) *pseudo {
 	t.Helper()
-	t.Setenv("TERM", "xterm-256color")
+	os.Setenv("TERM", "xterm-256color")
 	own, tty, err := pty.Open()
 	if err != nil {
 		t.Skip("no pseudo-terminal:", err)
@@ -239,4 +240,33 @@ func TestTerminalSurvivesItsOwnMishap(t *testing.T) {
 		t.Errorf("it closes with %v", err)
 	}
 	p.await("\x1b[?1049l")
+}
+
+// BenchmarkTerminal shows a new picture thirty times a second, and reports how much of
+// a core that takes, the reading side of the terminal included.
+func BenchmarkTerminal(b *testing.B) {
+	p := newPseudo(b).read()
+	terminal := p.open(p.tty)
+	defer terminal.Close()
+	m := sample()
+	used := func() time.Duration {
+		var u unix.Rusage
+		if err := unix.Getrusage(unix.RUSAGE_SELF, &u); err != nil {
+			b.Fatal(err)
+		}
+		return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+	}
+	tick := time.NewTicker(time.Second / perSecond)
+	defer tick.Stop()
+	before, start, i := used(), time.Now(), 0
+	for b.Loop() {
+		<-tick.C
+		i++
+		m.Intensity, m.Elapsed, m.FootAt = float64(i%100)/100, float64(i)/perSecond, float64(i)/perSecond
+		if i%perSecond == 0 { // a chord a second
+			m.Chord, m.Next = m.Next, m.Chord
+		}
+		terminal.Show(m)
+	}
+	b.ReportMetric(100*float64(used()-before)/float64(time.Since(start)), "%core")
 }

@@ -240,7 +240,7 @@ func TestBrowserShowsTheModel(t *testing.T) {
 	b.reads("time", "1:32 of 5:00")
 	b.reads("phase", "holding, 62 %, trend, 5 voices")
 	b.reads("notes", "◆G2●F3●B♭3◆D4")
-	b.reads("links", "▸ Stage◂ Module")
+	b.reads("links", "Stage ▸▸ Module")
 	b.reads("foot", "last: swap, 0:05 ago")
 	b.reads("said", "Gm7, then E flat maj7 over G")
 	if got := eval[string](b, `document.getElementById("keys").getAttribute("aria-label")`); got != "Keyboard. Held: F3 B♭3. Moved: G2 D4. Safe for the right hand: F4 B♭4 D5." {
@@ -253,7 +253,7 @@ func TestBrowserShowsTheModel(t *testing.T) {
 	b.reads("chord", "F♯m7♭5/C")
 	b.reads("key", "sounds in B♭, hands in C")
 	b.reads("time", "66:40 of 5:00 over")
-	b.reads("links", "▸ Stage◂ Module✕ Foot controller with a long name LOST")
+	b.reads("links", "Stage ▸▸ Module✕ Foot controller with a long name LOST ▸")
 	b.until(`!document.getElementById("stay").hidden && !document.getElementById("follow").hidden`)
 }
 

@@ -161,7 +161,8 @@ function showLinks(links) {
 	at("links").replaceChildren(...links.map((l) => {
 		const e = document.createElement("li");
 		e.className = l.up ? "up" : "down";
-		e.textContent = l.up ? (l.way === "out" ? "◂ " : "▸ ") + l.name : `✕ ${l.name} LOST`;
+		const name = l.up ? l.name : `✕ ${l.name} LOST`;
+		e.textContent = l.way === "out" ? "▸ " + name : name + " ▸";
 		return e;
 	}));
 }
