@@ -89,7 +89,7 @@ func (l *liveRun) invitation() string {
 		return ""
 	}
 	if code := l.page.Code(); code != "" {
-		return l.pageURL + "  code " + code
+		return "code " + code + " at " + l.pageURL
 	}
 	return l.pageURL
 }

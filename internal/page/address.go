@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -34,7 +33,7 @@ func ParseAddress(s string) (string, error) {
 	return a.String(), nil
 }
 
-// URLs are what to type into a browser to see the page, the likeliest first.
+// URLs are what to type into a browser to see the page.
 func (s *Server) URLs() []string {
 	local := s.Addr().AddrPort()
 	if !local.Addr().IsUnspecified() {
@@ -42,9 +41,7 @@ func (s *Server) URLs() []string {
 	}
 	var out []string
 	for _, a := range machineAddresses() {
-		if local.Addr().Is6() || a.Is4() {
-			out = append(out, link(netip.AddrPortFrom(a, local.Port())))
-		}
+		out = append(out, link(netip.AddrPortFrom(a, local.Port())))
 	}
 	if len(out) == 0 {
 		out = append(out, link(netip.AddrPortFrom(netip.MustParseAddr("127.0.0.1"), local.Port())))
@@ -56,15 +53,22 @@ func link(a netip.AddrPort) string { return "http://" + a.String() + "/" }
 
 func portOf(a netip.AddrPort) string { return strconv.Itoa(int(a.Port())) }
 
-// machineAddresses are those by which others reach this machine, IPv4 first.
+// machineAddresses are those by which others reach this machine: of IPv4, which is
+// easier to type, where there is any.
 func machineAddresses() []netip.Addr {
 	all, _ := net.InterfaceAddrs()
-	var out []netip.Addr
+	var out, six []netip.Addr
 	for _, a := range all {
 		if p, err := netip.ParsePrefix(a.String()); err == nil && !p.Addr().IsLoopback() && !p.Addr().IsLinkLocalUnicast() {
-			out = append(out, p.Addr().Unmap())
+			if a := p.Addr().Unmap(); a.Is4() {
+				out = append(out, a)
+			} else {
+				six = append(six, a)
+			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b netip.Addr) int { return a.BitLen() - b.BitLen() })
+	if len(out) == 0 {
+		return six
+	}
 	return out
 }
