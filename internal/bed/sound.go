@@ -16,7 +16,7 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 	case was == Silent: // entering sound
 		b.envelope = 0
 		b.intensity.Start(at)
-		b.rung, b.rungAt = b.density.Rung(b.intensity.Value()), at
+		b.rung, b.rungAt = b.density.Rung(b.intensity.Fullness()), at
 		out = b.sendLevels(at, out)
 		out = b.aim(at, out)
 	case b.phase == Silent:
@@ -32,19 +32,23 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 	return out
 }
 
-// wake makes the levels move again if they have anywhere to go.
+// wake makes the levels move again if they have anywhere to go, or when they will.
 func (b *Bed) wake(at time.Duration) {
-	if b.ticking || b.phase == Silent || b.restful(at) {
-		return
+	switch {
+	case b.phase == Silent || b.ticking && !b.resting:
+	case !b.restful(at):
+		b.ticking, b.resting, b.tick, b.rampAt = true, false, at+moveEvery, at
+	default:
+		b.tick, b.resting = b.intensity.Next(at)
+		b.ticking, b.tick = b.resting, max(b.tick, at+moveEvery)
 	}
-	b.ticking, b.tick, b.rampAt = true, at+breath, at
 }
 
-// restful reports whether no ramp is under way and intensity and density are
-// where they want to be.
+// restful reports whether no ramp is under way and intensity, brightness and
+// density are where they want to be.
 func (b *Bed) restful(at time.Duration) bool {
-	return b.phase == Holding && b.intensity.Settled(at) &&
-		(b.stay || b.density.Next(b.rung, b.intensity.Value()) == b.rung)
+	return b.phase == Holding && b.intensity.Settled(at) && b.bright == b.brightness() &&
+		(b.stay || b.density.Next(b.rung, b.intensity.Fullness()) == b.rung)
 }
 
 func (b *Bed) envelopeTarget() float64 {
@@ -64,9 +68,9 @@ func (b *Bed) envelopeRate() float64 {
 	return 1 / b.c.BringIn.Seconds()
 }
 
-// moveLevels is one breath: envelope, intensity, levels, density.
+// moveLevels moves envelope, intensity, levels and density on.
 func (b *Bed) moveLevels(at time.Duration, out []Action) []Action {
-	b.ticking = false
+	b.ticking, b.resting = false, false
 	target := b.envelopeTarget()
 	b.envelope = dynamics.Slew(b.envelope, target, b.envelopeRate(), at-b.rampAt)
 	b.rampAt = at
@@ -83,21 +87,45 @@ func (b *Bed) moveLevels(at time.Duration, out []Action) []Action {
 
 func (b *Bed) sendLevels(at time.Duration, out []Action) []Action {
 	var levels [NumLayers]float64
-	levels[Warm], levels[Air] = b.c.Balance.Levels(b.intensity.Value())
+	levels[Warm], levels[Air] = b.c.Balance.Levels(b.intensity.Value(), b.intensity.Fullness())
 	for l, level := range levels {
-		if v := dynamics.Controller(b.envelope * level); int(v) != b.level[l] {
-			b.level[l] = int(v)
-			out = append(out, Action{Kind: SetLevel, At: at, Layer: Layer(l), Value: v})
+		if v := int(dynamics.Controller(b.envelope * level)); v != b.level[l] && !b.c.NoLevel {
+			b.level[l] = v
+			out = append(out, Action{Kind: SetLevel, At: at, Layer: Layer(l), Value: uint8(v)})
 		}
 	}
+	v := b.brightness()
+	if v == b.bright || b.bright >= 0 && at-b.brightAt < brightenEvery {
+		return out
+	}
+	b.bright, b.brightAt = v, at
+	for l := range b.layers() {
+		out = append(out, Action{Kind: SetBrightness, At: at, Layer: l, Value: uint8(v)})
+	}
 	return out
+}
+
+// brightness gives what the brightness should be, or −1 where it is left alone.
+func (b *Bed) brightness() int {
+	if b.c.Brightness.Off {
+		return -1
+	}
+	return int(b.c.Brightness.At(b.intensity.Fullness()))
+}
+
+// layers gives how many layers sound, the first ones.
+func (b *Bed) layers() Layer {
+	if b.c.Balance.NoAir {
+		return Air
+	}
+	return NumLayers
 }
 
 func (b *Bed) moveDensity(at time.Duration, out []Action) []Action {
 	if b.stay || at-b.rungAt < b.c.Stagger {
 		return out
 	}
-	rung := b.density.Next(b.rung, b.intensity.Value())
+	rung := b.density.Next(b.rung, b.intensity.Fullness())
 	if rung == b.rung {
 		return out
 	}
@@ -107,6 +135,9 @@ func (b *Bed) moveDensity(at time.Duration, out []Action) []Action {
 
 // target gives the notes that a layer should sound.
 func (b *Bed) target(l Layer) voicing.Pitches {
+	if l >= b.layers() {
+		return voicing.Pitches{}
+	}
 	v := b.ladder.Rung(b.rung)
 	p := v.Pitches()
 	if l == Warm && v.Bass != voicing.NoBass {
@@ -161,6 +192,6 @@ func (b *Bed) endAll(at time.Duration, out []Action) []Action {
 		}
 		b.sounding[l], b.ending[l] = voicing.Pitches{}, voicing.Pitches{}
 	}
-	b.ticking, b.envelope = false, 0
+	b.ticking, b.resting, b.envelope = false, false, 0
 	return out
 }

@@ -10,8 +10,8 @@ import (
 	"bedd/internal/voicing"
 )
 
-// breath is the bed's own time between two moves of the levels.
-const breath = 20 * time.Millisecond
+// moveEvery is the bed's own time between two moves of the levels.
+const moveEvery = 20 * time.Millisecond
 
 // Watcher sees every action of a run, in order, and notes what breaks an
 // invariant. The zero value is not usable; see [NewWatcher].
@@ -42,12 +42,7 @@ type Watcher struct {
 func NewWatcher(c bed.Config) *Watcher {
 	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second}
 	// The envelope's slope and the intensity's add up (product rule, both at most 1).
-	warm := (1 - c.Balance.Floor) * 0.6
-	air := 0.0
-	if c.Balance.AirFrom < 1 {
-		air = c.Balance.AirTop / (1 - c.Balance.AirFrom) * 0.6
-	}
-	slope := max(warm, air)
+	slope := steepest(c)
 	w.rate = 127 * (slope + 1/min(c.BringIn, c.Fade).Seconds())
 	w.fast = 127 * (slope + 1/min(c.Leave, c.BringIn, c.Fade).Seconds())
 	for l := range w.level {
@@ -55,6 +50,32 @@ func NewWatcher(c bed.Config) *Watcher {
 	}
 	return w
 }
+
+// steepest gives how fast a layer's level, 0…1, may go at the most, in 1/s: both
+// move with the intensity, and with the fullness, which goes with it and with the
+// room that is made.
+func steepest(c bed.Config) (slope float64) {
+	const grid = 64
+	intensity := max(c.Feel.Rise, c.Feel.Fall) / (c.Balance.DB(1) - c.Balance.DB(0.5)) / 2
+	fullness := intensity
+	if c.Feel.Room > 0 {
+		fullness += fastestRoom
+	}
+	for i := range grid {
+		for f := range grid {
+			warm, air := c.Balance.Levels(float64(i)/grid, float64(f)/grid)
+			louderWarm, louderAir := c.Balance.Levels(float64(i+1)/grid, float64(f)/grid)
+			fullerWarm, fullerAir := c.Balance.Levels(float64(i)/grid, float64(f+1)/grid)
+			slope = max(slope,
+				math.Abs(louderWarm-warm)*intensity*grid+math.Abs(fullerWarm-warm)*fullness*grid,
+				math.Abs(louderAir-air)*intensity*grid+math.Abs(fullerAir-air)*fullness*grid)
+		}
+	}
+	return 1.05 * slope // between the points of the grid it may be a little steeper
+}
+
+// fastestRoom is how fast the bed makes room, of all the room a second.
+const fastestRoom = 0.5
 
 // InputEnded tells the watcher that from now on the bed leaves.
 func (w *Watcher) InputEnded(at time.Duration) {
@@ -149,7 +170,7 @@ func (w *Watcher) setLevel(a bed.Action) {
 		}
 		// Levels move once a breath, and every move that shows is sent, so no rest
 		// before it makes a larger one right; both values were rounded.
-		allowed := rate*min(a.At-w.levelAt[l]+breath, 2*breath).Seconds() + 1
+		allowed := rate*min(a.At-w.levelAt[l]+moveEvery, 2*moveEvery).Seconds() + 1
 		if d := math.Abs(float64(int(a.Value) - was)); d > allowed {
 			w.fault(a.At, "%v level jumps from %d to %d in %v (I7)", l, was, a.Value, a.At-w.levelAt[l])
 		}
