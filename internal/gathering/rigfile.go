@@ -49,6 +49,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 		{"arms", r.arms(&rig.Bed.Arms)},
 		{"share", r.flag("share", &rig.Share)},
 		{"setup", r.flag("setup", &rig.Setup)},
+		{"sensing", r.flag("sensing", &rig.Sensing)},
 		{"separate", r.flag("separate", &rig.Separate)},
 		{"sounds", r.sounds(rig)},
 		{"voicing", r.voicing(&rig.Bed.Voicing)},
