@@ -47,9 +47,12 @@ func (b *Bed) wake(at time.Duration) {
 // restful reports whether no ramp is under way and intensity, brightness and
 // density are where they want to be.
 func (b *Bed) restful(at time.Duration) bool {
-	return b.phase == Holding && b.intensity.Settled(at) && b.bright == b.brightness() &&
-		(b.stay || b.density.Next(b.rung, b.intensity.Fullness()) == b.rung)
+	return b.still() || b.phase == Holding && b.intensity.Settled(at) && b.bright == b.brightness() &&
+		b.density.Next(b.rung, b.intensity.Fullness()) == b.rung
 }
+
+// still reports whether the bed keeps all that has been sent, to the last step.
+func (b *Bed) still() bool { return b.stay && b.phase == Holding }
 
 func (b *Bed) envelopeTarget() float64 {
 	if b.phase == Rising || b.phase == Holding {
@@ -86,6 +89,9 @@ func (b *Bed) moveLevels(at time.Duration, out []Action) []Action {
 }
 
 func (b *Bed) sendLevels(at time.Duration, out []Action) []Action {
+	if b.still() {
+		return out
+	}
 	var levels [NumLayers]float64
 	levels[Warm], levels[Air] = b.c.Balance.Levels(b.intensity.Value(), b.intensity.Fullness())
 	for l, level := range levels {
