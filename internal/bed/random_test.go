@@ -338,6 +338,8 @@ func TestWatcherFindsWhatIsWrong(t *testing.T) {
 			"3s: note 60 ends before another has begun: a hole (I2)"},
 		{[]bed.Action{in, strike(0, 60), {Kind: bed.Did, At: time.Second, Command: bed.FadeOut}, release(time.Minute, 60)},
 			"1m0s: the bed has not left: it should have been silent by 8s"},
+		{[]bed.Action{in, strike(0, 60), {Kind: bed.SetLevel, Value: 127}, {Kind: bed.SetLevel, Value: 1, Layer: bed.Air}, out, release(2*time.Second, 60)},
+			"0s: levels [127 1] are 0.00 dB, over the ceiling of 0 dB"},
 		{[]bed.Action{in, strike(0, 60), strike(0, 64), release(9, 64), out, release(2*time.Second, 60)}, ""},
 	} {
 		w := bedtest.NewWatcher(config)

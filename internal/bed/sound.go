@@ -92,13 +92,13 @@ func (b *Bed) sendLevels(at time.Duration, out []Action) []Action {
 	if b.still() {
 		return out
 	}
-	var levels [NumLayers]float64
-	levels[Warm], levels[Air] = b.c.Balance.Levels(b.intensity.Value(), b.intensity.Fullness())
-	for l, level := range levels {
-		if v := int(dynamics.Controller(b.envelope * level)); v != b.level[l] && !b.c.NoLevel {
-			b.level[l] = v
-			out = append(out, Action{Kind: SetLevel, At: at, Layer: Layer(l), Value: uint8(v)})
+	if !b.c.NoLevel {
+		warm, air := b.c.Balance.Levels(b.intensity.Value(), b.intensity.Fullness())
+		first, second := b.levelAt(Warm, warm, at), b.levelAt(Air, air, at)
+		if int(second.Value) < b.level[Air] { // what falls goes first: in between nothing is too loud
+			first, second = second, first
 		}
+		out = b.sendLevel(second, b.sendLevel(first, out))
 	}
 	v := b.brightness()
 	if v == b.bright || b.bright >= 0 && at-b.brightAt < brightenEvery {
@@ -109,6 +109,21 @@ func (b *Bed) sendLevels(at time.Duration, out []Action) []Action {
 		out = append(out, Action{Kind: SetBrightness, At: at, Layer: l, Value: uint8(v)})
 	}
 	return out
+}
+
+// levelAt gives the order that a layer have a level 0…1, as far as the envelope
+// lets it.
+func (b *Bed) levelAt(l Layer, level float64, at time.Duration) Action {
+	return Action{Kind: SetLevel, At: at, Layer: l, Value: dynamics.Controller(b.envelope * level)}
+}
+
+// sendLevel sends a level that is not there yet.
+func (b *Bed) sendLevel(a Action, out []Action) []Action {
+	if b.level[a.Layer] == int(a.Value) {
+		return out
+	}
+	b.level[a.Layer] = int(a.Value)
+	return append(out, a)
 }
 
 // brightness gives what the brightness should be, or −1 where it is left alone.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bedd/internal/bed"
+	"bedd/internal/bed/bedtest"
 	"bedd/internal/demo"
 	"bedd/internal/dynamics"
 )
@@ -25,7 +26,7 @@ func pedalled(t *testing.T, c bed.Config, trace []demo.Reading) heard {
 	r.ask(bed.BringIn)
 	r.wait(c.BringIn + 10*time.Second)
 	start, h := r.now, heard{}
-	before := together(r.bed.View().Level)
+	before := bedtest.Loudness(r.bed.View().Level)
 	for _, reading := range trace {
 		r.all = r.all[:0]
 		r.wait(start + reading.At - r.now)
@@ -35,7 +36,7 @@ func pedalled(t *testing.T, c bed.Config, trace []demo.Reading) heard {
 				h.messages = append(h.messages, a.At)
 			}
 		}
-		now := together(r.bed.View().Level)
+		now := bedtest.Loudness(r.bed.View().Level)
 		if min(now, before) >= dynamics.Bottom {
 			h.largest = max(h.largest, math.Abs(now-before))
 		}
@@ -43,15 +44,6 @@ func pedalled(t *testing.T, c bed.Config, trace []demo.Reading) heard {
 	}
 	r.end()
 	return h
-}
-
-// together gives the power of both layers in dB, by the published law.
-func together(levels [bed.NumLayers]int) float64 {
-	power := 0.0
-	for _, v := range levels {
-		power += math.Pow(10, dynamics.GainDB(uint8(max(v, 0)))/10)
-	}
-	return 10 * math.Log10(power)
 }
 
 // busiest gives the most messages within any second.

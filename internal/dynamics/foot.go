@@ -15,6 +15,7 @@ const (
 	strayReach = 0.35                   // of the travel: how far a foot may have got during a stray reading
 	straySpeed = 2.0                    // of the travel a second, while it lasts
 	strayTime  = 600 * time.Millisecond // how long a stray reading is not believed: longer than half a second's dropout
+	chatter    = time.Second            // how long after a pedal's first reading a jump is its electronics', not a foot's
 )
 
 // Foot is what a pedal's readings tell of where the foot is. A reading no foot
@@ -27,8 +28,10 @@ const (
 //	position ────────────────      ────────────┐
 //	                                    0.6 s  └──────
 //
-// A foot that stamps is believed at once: its readings pass through the places
-// between. Times that go back count as standing still.
+// A foot that stamps is believed at once where the pedal is read every 15 ms or
+// more often: its readings pass through the places between. One that is read so
+// seldom that they do not is believed after 0.6 s. Times that go back count as
+// standing still.
 type Foot struct {
 	pedal  Pedal
 	seen   bool
@@ -37,6 +40,8 @@ type Foot struct {
 	stray  bool          // the last one was not
 	said   float64       // what it said
 	since  time.Duration // when the stray readings began
+	first  time.Duration // when the pedal was first read
+	woke   bool          // a jump of the first second was believed, and nobody has asked yet
 }
 
 // Read takes a reading.
@@ -46,7 +51,7 @@ func (f *Foot) Read(at time.Duration, raw uint16) {
 	t := f.pedal.travel(raw)
 	switch {
 	case !f.seen:
-		f.seen, f.travel, f.at = true, t, at
+		f.seen, f.first, f.travel, f.at = true, at, t, at
 	case f.believable(at, t):
 		f.follow(t)
 		f.at, f.stray = at, false
@@ -72,8 +77,13 @@ func (f *Foot) believable(at time.Duration, t float64) bool {
 	return far <= footStep+footSpeed*min(at-f.at, footSample).Seconds()
 }
 
-// follow moves the travel no further than the noise asks for.
+// follow moves the travel no further than the noise asks for, except to the very
+// ends, so that an end is an end without a dead zone too.
 func (f *Foot) follow(t float64) {
+	if t == 0 || t == 1 {
+		f.travel = t
+		return
+	}
 	f.travel = min(max(f.travel, t-f.pedal.Noise), t+f.pedal.Noise)
 }
 
@@ -82,7 +92,16 @@ func (f *Foot) pass(at time.Duration) {
 	if f.stray && at-f.since > strayTime {
 		f.stray, f.at = false, f.since+strayTime
 		f.follow(f.said)
+		f.woke = f.woke || f.since-f.first < chatter
 	}
+}
+
+// awoke reports, once, whether the pedal has jumped to where it stands in its first
+// second.
+func (f *Foot) awoke() bool {
+	woke := f.woke
+	f.woke = false
+	return woke
 }
 
 // Position gives what the foot asked for when it was last looked at, 0…1.

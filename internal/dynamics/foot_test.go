@@ -46,6 +46,23 @@ func TestFootByReadings(t *testing.T) {
 	}
 }
 
+// At the ends the foot rests exactly there, without a dead zone too.
+func TestAnEndIsAnEnd(t *testing.T) {
+	for _, dead := range []float64{0, 0.03} {
+		for _, end := range []float64{0, 1} {
+			p := DefaultPedal()
+			p.Dead = dead
+			f := Foot{pedal: p}
+			for i := range 51 {
+				f.Read(time.Duration(i)*10*ms, raw(0.5+(end-0.5)*float64(i)/50))
+			}
+			if got := f.Position(); got != end {
+				t.Errorf("dead zone %v: the foot at the end is at %v, want %v", dead, got, end)
+			}
+		}
+	}
+}
+
 // A foot as fast as it gets, 0.1 s from end to end, is believed reading by reading
 // whatever the pedal's rate down to one in 15 ms; at rest it is then exactly at
 // the end.

@@ -124,12 +124,15 @@ func (i *Intensity) Pedal(at time.Duration, raw uint16) {
 func (i *Intensity) look(at time.Duration) {
 	i.foot.pass(at)
 	here := i.foot.travel
+	if i.foot.awoke() {
+		i.reference = here
+	}
 	switch moved := math.Abs(here - i.reference); {
-	case moved == 0, (i.shaping || i.footWeight(at) < 1) && moved <= takesOver:
+	case moved == 0, (i.shaping || i.offset != 0 || i.footWeight(at) < 1) && moved <= takesOver:
 		return
 	}
 	i.reference, i.moved = here, max(i.foot.at, i.moved)
-	i.decides, i.shaping = true, false
+	i.decides, i.shaping, i.offset = true, false, 0
 	i.base, i.left = i.foot.Position(), true
 }
 
@@ -173,8 +176,8 @@ func (i *Intensity) begin(at time.Duration, to float64, over time.Duration) {
 	i.base, i.left = to, true
 }
 
-// Nudge adds to whatever the other sources ask for at a time, as far as there is
-// room: what cannot be heard is not stored up.
+// Nudge adds to whatever the other sources ask for, from a time on until a foot
+// moves, as far as there is room: what cannot be heard is not stored up.
 func (i *Intensity) Nudge(at time.Duration, by float64) {
 	i.look(at)
 	want, _ := i.asked(at)
@@ -182,12 +185,13 @@ func (i *Intensity) Nudge(at time.Duration, by float64) {
 }
 
 // Stay holds the intensity where it is, or lets it go: a swell or a settling then
-// goes on from where it was.
+// goes on from where it was, and a foot that decided has as long left as before.
 func (i *Intensity) Stay(at time.Duration, on bool) {
 	i.Advance(at)
 	if i.stay && !on {
-		i.shape.Begin += i.at - i.stayed
-		if i.shaping {
+		held := i.at - i.stayed
+		i.shape.Begin += held
+		if i.moved = min(i.moved+held, i.at); i.shaping {
 			i.moved = i.shape.End()
 		}
 	}

@@ -154,6 +154,11 @@ func TestNudges(t *testing.T) {
 	r.check(t, "many", 1, FromFoot)
 	r.Nudge(0, -0.1)
 	r.check(t, "what could not be heard was not stored up", 0.9, FromFoot)
+	r.Pedal(0, raw(0.78))
+	r.check(t, "a foot that shifts its weight", 0.88, FromFoot)
+	r.here = 0.78
+	r.step(0)
+	r.check(t, "the heel is the heel", 0, FromFoot)
 }
 
 // A pedal that never moved forces no level: not its first reading, nor noise, nor
@@ -168,6 +173,20 @@ func TestAPedalThatNeverMovedDecidesNothing(t *testing.T) {
 	r.check(t, "at rest", 0.3, FromPlan)
 	r.Pedal(r.now, raw(0.84))
 	r.check(t, "moved", 0.84, FromFoot)
+}
+
+// Nor does what a pedal says as it wakes: a jump in its first second shows where it
+// stands. Later a jump that lasts is a foot's.
+func TestAPedalThatWakesDecidesNothing(t *testing.T) {
+	r := newRig(nil)
+	r.Plan(0, 0.3)
+	r.Pedal(0, 0)
+	r.Pedal(300*ms, raw(0.7))
+	r.now = 5 * time.Second
+	r.check(t, "awake", 0.3, FromPlan)
+	r.Pedal(r.now, raw(0))
+	r.now += 700 * ms
+	r.check(t, "put down", 0, FromFoot)
 }
 
 // A foot that moved decides for its time, then hands over evenly to the playing,
@@ -251,6 +270,27 @@ func TestStayHoldsASwell(t *testing.T) {
 	r.wait(2 * time.Second)
 	if got, want := r.Value(), 0.75*0.75*1.5; !near(got, want) {
 		t.Errorf("after stay it goes on to %v, want %v", got, want)
+	}
+}
+
+// Stay stops the time that a foot has left to decide.
+func TestStayStopsTheFootsTime(t *testing.T) {
+	r := newRig(func(f *Feel, b *Balance) { f.Holds = 30 * time.Second })
+	r.step(0.4)
+	r.wait(20 * time.Second)
+	r.Stay(r.now, true)
+	r.wait(5 * time.Minute)
+	r.Stay(r.now, false)
+	if got, want := r.moved+r.feel.Holds-r.now, 10*time.Second; got != want {
+		t.Errorf("after stay the foot has %v left, want %v", got, want)
+	}
+	r.Stay(r.now, true)
+	r.wait(time.Minute)
+	r.step(0.8)
+	r.wait(time.Minute)
+	r.Stay(r.now, false)
+	if got, want := r.moved+r.feel.Holds-r.now, 30*time.Second; got != want {
+		t.Errorf("after a stay in which it moved the foot has %v left, want %v", got, want)
 	}
 }
 

@@ -32,6 +32,7 @@ type Watcher struct {
 
 	level   [bed.NumLayers]int
 	levelAt [bed.NumLayers]time.Duration
+	ceiling float64 // dB
 	rate    float64 // controller steps per second allowed outside out now
 	fast    float64 // the same while leaving fast
 	leaving bool
@@ -40,7 +41,7 @@ type Watcher struct {
 
 // NewWatcher makes a watcher for a bed of the given configuration.
 func NewWatcher(c bed.Config) *Watcher {
-	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second}
+	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second, ceiling: c.Balance.Ceiling}
 	// The envelope's slope and the intensity's add up (product rule, both at most 1).
 	slope := steepest(c)
 	w.rate = 127 * (slope + 1/min(c.BringIn, c.Fade).Seconds())
@@ -87,6 +88,9 @@ func (w *Watcher) See(a bed.Action) {
 	if a.At < w.last {
 		w.fault(a.At, "an action due at %v comes after one due at %v", a.At, w.last)
 	}
+	if a.At > w.last {
+		w.compareWithCeiling()
+	}
 	w.last = max(w.last, a.At)
 	if !w.wanted && !w.silenced && w.gone > 0 && a.At > w.gone && w.on != ([bed.NumLayers]voicing.Pitches{}) {
 		w.fault(a.At, "the bed has not left: it should have been silent by %v", w.gone)
@@ -115,6 +119,13 @@ func (w *Watcher) See(a bed.Action) {
 		case bed.AllNotesOff:
 			w.wanted, w.brought, w.silenced = false, false, true
 		}
+	}
+}
+
+// compareWithCeiling looks at the levels when all of one time are there.
+func (w *Watcher) compareWithCeiling() {
+	if loud := Loudness(w.level); loud > w.ceiling+1e-9 {
+		w.fault(w.last, "levels %v are %.2f dB, over the ceiling of %v dB", w.level, loud, w.ceiling)
 	}
 }
 
