@@ -31,9 +31,6 @@ func (s Source) String() string {
 const (
 	// settled is how near is there: under half a step of a 7-bit controller.
 	settled = 0.002
-	// takesOver is how far a foot that does not decide must move, as a part of the
-	// travel, before it does: more than a resting pedal wanders. By ear.
-	takesOver = 0.04
 	// heard is how long what was listened to counts, if nothing follows it. By ear:
 	// longer than a speaker pauses.
 	heard = 4 * time.Second
@@ -108,94 +105,12 @@ func (i *Intensity) Listen(at time.Duration, want float64) {
 	i.voice, i.voiceAt, i.listens = unit(want), max(at, i.voiceAt), true
 }
 
-// Pedal notes a reading of the pedal, 0…MaxRaw. The first only tells where it
-// stands; a foot decides once it has moved from there.
-func (i *Intensity) Pedal(at time.Duration, raw uint16) {
-	first := !i.foot.seen
-	i.look(at)
-	i.foot.Read(at, raw)
-	if first {
-		i.reference = i.foot.travel
-	}
-	i.look(at)
-}
-
-// look takes in where the foot is by now.
-func (i *Intensity) look(at time.Duration) {
-	i.foot.pass(at)
-	here := i.foot.travel
-	if i.foot.awoke() {
-		i.reference = here
-	}
-	switch moved := math.Abs(here - i.reference); {
-	case moved == 0, (i.shaping || i.offset != 0 || i.footWeight(at) < 1) && moved <= takesOver:
-		return
-	}
-	i.reference, i.moved = here, max(i.foot.at, i.moved)
-	i.decides, i.shaping, i.offset = true, false, 0
-	i.base, i.left = i.foot.Position(), true
-}
-
-// footWeight gives how far the foot decides.
-func (i *Intensity) footWeight(at time.Duration) float64 {
-	switch {
-	case !i.decides:
-		return 0
-	case i.shaping && at < i.shape.End(), i.feel.Holds == Always:
-		return 1
-	}
-	return unit(1 - (at-i.moved-i.feel.Holds).Seconds()/i.feel.HandOver.Seconds())
-}
-
-// wish gives what the foot asks for.
-func (i *Intensity) wish(at time.Duration) float64 {
-	if i.shaping {
-		return i.shape.At(at)
-	}
-	return i.foot.Position()
-}
-
-// Swell grows to the feel's goal, unless the intensity is there already.
-func (i *Intensity) Swell(at time.Duration) {
-	i.begin(at, max(i.feel.Swell.To, i.value), i.feel.Swell.Over)
-}
-
-// Settle comes down to the feel's goal, unless the intensity is there already.
-func (i *Intensity) Settle(at time.Duration) {
-	i.begin(at, min(i.feel.Settle.To, i.value), i.feel.Settle.Over)
-}
-
-// begin leads from the value as it is to another. It is the foot's doing: it holds
-// as a foot does, and a foot that moves ends it.
-func (i *Intensity) begin(at time.Duration, to float64, over time.Duration) {
-	i.Advance(at)
-	i.offset = 0
-	i.shape = Shape{From: i.value, To: to, Begin: i.at, Over: over}
-	i.shaping, i.decides, i.moved = true, true, i.shape.End()
-	i.reference = i.foot.travel
-	i.base, i.left = to, true
-}
-
 // Nudge adds to whatever the other sources ask for, from a time on until a foot
 // moves, as far as there is room: what cannot be heard is not stored up.
 func (i *Intensity) Nudge(at time.Duration, by float64) {
 	i.look(at)
 	want, _ := i.asked(at)
 	i.offset = min(max(want+i.offset+by, 0), i.most) - want
-}
-
-// Stay holds the intensity where it is, or lets it go: a swell or a settling then
-// goes on from where it was, and a foot that decided has as long left as before.
-func (i *Intensity) Stay(at time.Duration, on bool) {
-	i.Advance(at)
-	if i.stay && !on {
-		held := i.at - i.stayed
-		i.shape.Begin += held
-		if i.moved = min(i.moved+held, i.at); i.shaping {
-			i.moved = i.shape.End()
-		}
-	}
-	i.stay, i.stayed = on, i.at
 }
 
 // Start puts the value straight to what is asked for: only while nothing sounds.

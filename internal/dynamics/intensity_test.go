@@ -254,6 +254,9 @@ func TestSwellAndSettle(t *testing.T) {
 	r.Pedal(r.now, raw(0.3)) // where it stands
 	r.step(0.5)
 	r.check(t, "the foot has moved", 0.5, FromFoot)
+	if r.moved != r.now {
+		t.Errorf("its time began at %v, want %v", r.moved, r.now)
+	}
 }
 
 func TestStayHoldsASwell(t *testing.T) {

@@ -23,16 +23,15 @@ const defaultFeel = "steady"
 
 const feelsName = "feels" + extension
 
-// Feel is a way in which the bed answers, under a name that a rig can give.
-type Feel struct {
-	Name string
-	Says string // what it is like, in a sentence
-
+// feel is a way in which the bed answers, under a name that a rig can give.
+type feel struct {
+	name string
+	says string // what it is like, in a sentence
 	node *yaml.Node
 }
 
 // feels has the built-in ones, which are read once.
-var feels = sync.OnceValue(func() []Feel {
+var feels = sync.OnceValue(func() []feel {
 	data, err := configs.FS.ReadFile(feelsName)
 	if err != nil {
 		panic(err) // it is built in
@@ -44,19 +43,16 @@ var feels = sync.OnceValue(func() []Feel {
 	return read
 })
 
-// Feels lists the built-in feels.
-func Feels() []Feel { return slices.Clone(feels()) }
-
-func readFeels(name string, data []byte) (read []Feel, err error) {
+func readFeels(name string, data []byte) (read []feel, err error) {
 	r := &reader{breath: usualBreath}
 	if root := r.document(data, "it lists feels"); root != nil {
 		for _, item := range r.list(root, "feels", 100) {
-			f, c := Feel{node: item}, bed.DefaultConfig()
+			f, c := feel{node: item}, bed.DefaultConfig()
 			said := r.feelMapping(item, &f, &c)
 			r.need(item, said, "name", "a feel has name and says:")
 			r.need(item, said, "says", "a feel has name and says:")
-			if slices.ContainsFunc(read, func(other Feel) bool { return other.Name == f.Name }) {
-				r.fault(item.Line, "there is a feel %q already", f.Name)
+			if slices.ContainsFunc(read, func(other feel) bool { return other.name == f.name }) {
+				r.fault(item.Line, "there is a feel %q already", f.name)
 			}
 			read = append(read, f)
 		}
@@ -64,10 +60,10 @@ func readFeels(name string, data []byte) (read []Feel, err error) {
 	return read, fileError(name, r.faults)
 }
 
-func (r *reader) feelMapping(n *yaml.Node, f *Feel, c *bed.Config) fields {
+func (r *reader) feelMapping(n *yaml.Node, f *feel, c *bed.Config) fields {
 	return r.mapping(n, "a feel", append([]field{
-		{"name", r.text("name", &f.Name)},
-		{"says", r.text("says", &f.Says)},
+		{"name", r.text("name", &f.name)},
+		{"says", r.text("says", &f.says)},
 	}, r.feelFields(c)...)...)
 }
 
@@ -76,7 +72,7 @@ func (r *reader) feel(c *bed.Config) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		var names []string
 		for _, f := range feels() {
-			names = append(names, f.Name)
+			names = append(names, f.name)
 		}
 		var name string
 		if r.choice("feel", &name, names...)(n); name != "" {
@@ -88,9 +84,9 @@ func (r *reader) feel(c *bed.Config) func(*yaml.Node) {
 // mustFeel takes over all that a built-in feel says.
 func mustFeel(name string, breath time.Duration, c *bed.Config) {
 	all := feels()
-	i := slices.IndexFunc(all, func(f Feel) bool { return f.Name == name })
+	i := slices.IndexFunc(all, func(f feel) bool { return f.name == name })
 	r := &reader{breath: breath}
-	r.feelMapping(all[i].node, &Feel{}, c)
+	r.feelMapping(all[i].node, &feel{}, c)
 }
 
 // feelFields are what a feel, and a rig besides, can say of how the bed answers.

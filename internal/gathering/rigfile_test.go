@@ -419,19 +419,19 @@ func TestWhatASynthMisreadsIsSwitchedOff(t *testing.T) {
 func TestFeels(t *testing.T) {
 	seen := map[string]bool{}
 	var beds []bed.Config
-	for i, f := range Feels() {
-		rig, err := ReadRig("r.yaml", []byte("times: {out-now: 1s}\nfeel: "+f.Name+"\nkeys: {a: step, b: fade}\n"))
-		if err != nil || f.Says == "" || seen[f.Name] || rig.Bed.Leave != time.Second {
+	for i, f := range feels() {
+		rig, err := ReadRig("r.yaml", []byte("times: {out-now: 1s}\nfeel: "+f.name+"\nkeys: {a: step, b: fade}\n"))
+		if err != nil || f.says == "" || seen[f.name] || rig.Bed.Leave != time.Second {
 			t.Errorf("%+v: %v", f, err)
 		}
-		seen[f.Name] = true
+		seen[f.name] = true
 		rig.Bed.Leave = bed.DefaultConfig().Leave
-		if i == 0 && (f.Name != defaultFeel || !reflect.DeepEqual(rig.Bed, bed.DefaultConfig())) {
-			t.Errorf("the first feel, %s, is not the default:\n%+v\n%+v", f.Name, rig.Bed, bed.DefaultConfig())
+		if i == 0 && (f.name != defaultFeel || !reflect.DeepEqual(rig.Bed, bed.DefaultConfig())) {
+			t.Errorf("the first feel, %s, is not the default:\n%+v\n%+v", f.name, rig.Bed, bed.DefaultConfig())
 		}
 		for _, other := range beds {
 			if reflect.DeepEqual(other, rig.Bed) {
-				t.Errorf("%s is like another feel", f.Name)
+				t.Errorf("%s is like another feel", f.name)
 			}
 		}
 		beds = append(beds, rig.Bed)
