@@ -499,16 +499,24 @@ func BenchmarkHandlePedal(b *testing.B) {
 	}
 }
 
+// A chord as prepared, and one that has to be searched for because the register
+// rises.
 func BenchmarkHandleNext(b *testing.B) {
-	bd, err := bed.New(twoMoments(b))
-	if err != nil {
-		b.Fatal(err)
-	}
-	out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
-	b.ReportAllocs()
-	at := time.Duration(0)
-	for b.Loop() {
-		at += time.Second
-		out = bd.Handle(at, bed.Event{Kind: bed.Asked, Command: bed.Next}, out[:0])
+	for name, intensity := range map[string]float64{"prepared": 0.5, "lifted": 1} {
+		b.Run(name, func(b *testing.B) {
+			c := twoMoments(b)
+			c.Moments[0].Intensity = intensity
+			bd, err := bed.New(c)
+			if err != nil {
+				b.Fatal(err)
+			}
+			out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
+			b.ReportAllocs()
+			at := time.Duration(0)
+			for b.Loop() {
+				at += time.Second
+				out = bd.Handle(at, bed.Event{Kind: bed.Asked, Command: bed.Next}, out[:0])
+			}
+		})
 	}
 }

@@ -122,6 +122,10 @@ func TestSwellAndSettleAreHeard(t *testing.T) {
 	}
 	r.ask(bed.FadeOut)
 	r.ask(bed.Settle)
+	r.wait(20 * time.Second)
+	if got := r.bed.View().Intensity; got != c.Moments[0].Intensity {
+		t.Errorf("the next bed would begin at %v", got)
+	}
 	if got, want := said(r.all), "(the bed is silent) bring-in C swell settle fade (the bed is silent)"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

@@ -101,20 +101,3 @@ func TestAtStillness1TheRegisterStays(t *testing.T) {
 	}
 	r.end()
 }
-
-// What a chord costs that has to be searched for because the register rises.
-func BenchmarkHandleNextLifted(b *testing.B) {
-	c := twoMoments(b)
-	c.Moments[0].Intensity = 1
-	bd, err := bed.New(c)
-	if err != nil {
-		b.Fatal(err)
-	}
-	out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
-	b.ReportAllocs()
-	at := time.Duration(0)
-	for b.Loop() {
-		at += time.Second
-		out = bd.Handle(at, bed.Event{Kind: bed.Asked, Command: bed.Next}, out[:0])
-	}
-}

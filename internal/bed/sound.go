@@ -21,6 +21,7 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 		out = b.aim(at, out)
 	case b.phase == Silent:
 		out = b.endAll(at, out)
+		b.intensity.Rest(at)
 		if b.stay {
 			out = b.setStay(at, false, out)
 		}

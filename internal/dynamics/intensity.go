@@ -63,16 +63,19 @@ type Intensity struct {
 	rise, fall float64 // of the intensity a second
 	most       float64 // the ceiling
 
-	base    float64 // what holds where nothing else is asked for
-	left    bool    // base is where a foot left it
+	plan    float64
+	base    float64 // what holds where nothing else is asked for: the plan, or
+	left    bool    // where a foot left it
 	voice   float64 // as it was last listened to
 	voiceAt time.Duration
 	listens bool
 
 	foot      Foot
-	reference float64 // where the foot was when it last decided
-	decides   bool    // a foot has moved, or begun a swell or a settling
-	moved     time.Duration
+	reference float64       // where the foot was when it last decided
+	decides   bool          // a foot has moved, or begun a swell or a settling
+	moved     time.Duration // when it last did
+	trod      bool          // a foot has moved the pedal,
+	trodAt    time.Duration // at last then
 	shape     Shape
 	shaping   bool
 
@@ -97,7 +100,7 @@ func (i *Intensity) Plan(at time.Duration, want float64) {
 	if w := i.footWeight(at); w < 1 {
 		i.decides = false
 	}
-	i.base, i.left = want, false
+	i.plan, i.base, i.left = want, want, false
 }
 
 // Listen notes how intense a voice is, 0…1.

@@ -259,6 +259,30 @@ func TestSwellAndSettle(t *testing.T) {
 	}
 }
 
+// What follows a silence does not begin where a swell led, but from the plan, or
+// from a foot that still has time.
+func TestASwellEndsWithTheBed(t *testing.T) {
+	r := newRig(nil)
+	r.Plan(0, 0.3)
+	r.Swell(0)
+	r.wait(10 * time.Second)
+	r.Rest(r.now)
+	r.check(t, "no pedal", 0.3, FromPlan)
+	r.step(0.4)
+	r.Swell(r.now)
+	r.wait(20 * time.Second)
+	r.Rest(r.now)
+	r.check(t, "the foot still has time", 0.4, FromFoot)
+	r.Swell(r.now)
+	r.wait(2 * time.Minute)
+	r.Rest(r.now)
+	r.check(t, "the foot's time is over", 0.3, FromPlan)
+	r.step(0.6)
+	r.wait(10 * time.Minute)
+	r.Rest(r.now)
+	r.check(t, "no swell", 0.6, FromFoot)
+}
+
 func TestStayHoldsASwell(t *testing.T) {
 	r := newRig(func(f *Feel, b *Balance) { f.Swell = Goal{1, 8 * time.Second} })
 	r.Start(0)

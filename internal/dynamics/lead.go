@@ -33,6 +33,7 @@ func (i *Intensity) look(at time.Duration) {
 		return
 	}
 	i.reference, i.moved = here, i.foot.at
+	i.trod, i.trodAt = true, i.foot.at
 	i.decides, i.shaping, i.offset = true, false, 0
 	i.base, i.left = i.foot.Position(), true
 }
@@ -64,6 +65,21 @@ func (i *Intensity) Swell(at time.Duration) {
 // Settle comes down to the feel's goal, unless the intensity is there already.
 func (i *Intensity) Settle(at time.Duration) {
 	i.begin(at, min(i.feel.Settle.To, i.value), i.feel.Settle.Over)
+}
+
+// Rest tells that nothing sounds any more. It ends a swell or a settling: what
+// comes next begins from the foot, if that still has time, or from the plan, not
+// from where the last one led.
+func (i *Intensity) Rest(at time.Duration) {
+	if !i.shaping {
+		return
+	}
+	i.shaping, i.decides, i.moved = false, i.trod, i.trodAt
+	if i.footWeight(at) == 1 {
+		i.base = i.foot.Position()
+		return
+	}
+	i.decides, i.base, i.left = false, i.plan, false
 }
 
 // begin leads from the value as it is to another. It is the foot's doing: it holds
