@@ -53,7 +53,8 @@ const (
 //	want ← want + weight·(source − want), for listening, playing, foot in turn
 //
 // A foot that moves weighs 1 at once and for as long as it holds; then its weight
-// goes evenly to 0 in the time of handing over. The value follows what is wanted
+// goes evenly to 0 in the time of handing over. One that takes over comes in where
+// it meets the value. The value follows what is wanted
 // at a bounded rate. Create it with [NewIntensity]; times that go back count as
 // standing still.
 type Intensity struct {
@@ -76,6 +77,7 @@ type Intensity struct {
 	moved     time.Duration // when it last did
 	trod      bool          // a foot has moved the pedal,
 	trodAt    time.Duration // at last then
+	meeting   meeting
 	shape     Shape
 	shaping   bool
 
@@ -83,9 +85,10 @@ type Intensity struct {
 	stay   bool
 	stayed time.Duration
 
-	value float64
-	room  float64 // how much room is made, 0…1
-	at    time.Duration
+	sounds bool // from Start to Rest
+	value  float64
+	room   float64 // how much room is made, 0…1
+	at     time.Duration
 }
 
 // NewIntensity makes an intensity that asks for nothing.
@@ -118,7 +121,7 @@ func (i *Intensity) Nudge(at time.Duration, by float64) {
 
 // Start puts the value straight to what is asked for: only while nothing sounds.
 func (i *Intensity) Start(at time.Duration) {
-	i.at = max(at, i.at)
+	i.at, i.sounds = max(at, i.at), true
 	if !i.stay {
 		i.value, _ = i.Target(i.at)
 		i.room = i.roomWanted(i.at)

@@ -259,6 +259,46 @@ func TestSwellAndSettle(t *testing.T) {
 	}
 }
 
+// A foot that takes over while the bed sounds comes in where it meets it, or where
+// it turns round.
+func TestAFootComesInWhereItMeetsTheBed(t *testing.T) {
+	type step struct{ foot, want float64 }
+	for name, steps := range map[string][]step{
+		"up from below":               {{0.2, 0.6}, {0.5, 0.6}, {0.48, 0.6}, {0.7, 0.7}, {0.4, 0.4}},
+		"up from below, turning":      {{0.3, 0.6}, {0.4, 0.6}, {0.35, 0.35}, {0.4, 0.4}},
+		"down from below":             {{0, 0}, {0.3, 0.3}},
+		"up from below and past":      {{0.9, 0.9}, {0.5, 0.5}},
+		"a shift of weight is no way": {{0.13, 0.6}, {0.07, 0.6}},
+	} {
+		r := newRig(nil)
+		r.Plan(0, 0.6)
+		r.Pedal(0, raw(0.1))
+		r.here = 0.1
+		r.Start(0)
+		for n, s := range steps {
+			r.step(s.foot)
+			if got, _ := r.Target(0); math.Abs(got-s.want) > 1e-4 {
+				t.Errorf("%s, step %d: the foot at %v asks for %.3f, want %v", name, n+1, s.foot, got, s.want)
+			}
+		}
+		mirror := newRig(nil)
+		mirror.Plan(0, 0.4)
+		mirror.Pedal(0, raw(0.9))
+		mirror.here = 0.9
+		mirror.Start(0)
+		for n, s := range steps {
+			mirror.step(1 - s.foot)
+			if got, _ := mirror.Target(0); math.Abs(got-(1-s.want)) > 1e-4 {
+				t.Errorf("%s, upside down, step %d: the foot at %v asks for %.3f, want %v", name, n+1, 1-s.foot, got, 1-s.want)
+			}
+		}
+	}
+	silent := newRig(nil)
+	silent.Plan(0, 0.6)
+	silent.step(0.3)
+	silent.check(t, "in silence", 0.3, FromFoot)
+}
+
 // What follows a silence does not begin where a swell led, but from the plan, or
 // from a foot that still has time.
 func TestASwellEndsWithTheBed(t *testing.T) {

@@ -28,14 +28,58 @@ func (i *Intensity) look(at time.Duration) {
 	if i.foot.awoke() {
 		i.reference = here
 	}
-	switch moved := math.Abs(here - i.reference); {
-	case moved == 0, (i.shaping || i.offset != 0 || i.footWeight(at) < 1) && moved <= takesOver:
+	moved, leads := here-i.reference, !i.shaping && i.offset == 0 && i.footWeight(at) == 1
+	switch {
+	case moved == 0, !leads && math.Abs(moved) <= takesOver:
 		return
+	case !leads:
+		i.meeting = meeting{}
+		if i.sounds {
+			i.meeting = meeting{up: moved > 0, down: moved < 0, value: i.value, turn: here}
+		}
 	}
 	i.reference, i.moved = here, i.foot.at
 	i.trod, i.trodAt = true, i.foot.at
 	i.decides, i.shaping, i.offset = true, false, 0
-	i.base, i.left = i.foot.Position(), true
+	i.meeting.move(here, i.foot.Position())
+	i.base, i.left = i.wish(at), true
+}
+
+// meeting is what a foot that takes over finds. It comes in where it meets the
+// value, or where it turns round, so that a foot on its way up never brings the bed
+// down, nor one on its way down up:
+//
+//	value ─ ─ ─ ─┬─────── taken over, not yet met ───────╱ met
+//	foot         │                     ╱────────────────╱
+//	     ────────┘────────────────────╱
+type meeting struct {
+	up, down bool    // on the way
+	value    float64 // what was found
+	turn     float64 // of the travel: the farthest on the way
+}
+
+// move takes a foot's way on, and ends the meeting when it has met the value or
+// turned round.
+func (m *meeting) move(travel, position float64) {
+	switch {
+	case m.up:
+		m.turn = max(m.turn, travel)
+		m.up = position < m.value && travel >= m.turn-takesOver
+	case m.down:
+		m.turn = min(m.turn, travel)
+		m.down = position > m.value && travel <= m.turn+takesOver
+	}
+}
+
+// asks gives what a foot at a position asks for.
+func (m *meeting) asks(position float64) float64 {
+	switch {
+	case m.up:
+		return max(position, m.value)
+	case m.down:
+		return min(position, m.value)
+	}
+	return position
 }
 
 // footWeight gives how far the foot decides.
@@ -54,7 +98,7 @@ func (i *Intensity) wish(at time.Duration) float64 {
 	if i.shaping {
 		return i.shape.At(at)
 	}
-	return i.foot.Position()
+	return i.meeting.asks(i.foot.Position())
 }
 
 // Swell grows to the feel's goal, unless the intensity is there already.
@@ -67,10 +111,11 @@ func (i *Intensity) Settle(at time.Duration) {
 	i.begin(at, min(i.feel.Settle.To, i.value), i.feel.Settle.Over)
 }
 
-// Rest tells that nothing sounds any more. It ends a swell or a settling: what
+// Rest tells that nothing sounds any more, until Start. It ends a swell or a settling: what
 // comes next begins from the foot, if that still has time, or from the plan, not
 // from where the last one led.
 func (i *Intensity) Rest(at time.Duration) {
+	i.sounds, i.meeting = false, meeting{}
 	if !i.shaping {
 		return
 	}
