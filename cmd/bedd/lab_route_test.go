@@ -286,7 +286,8 @@ func TestLabPianoIsBackAfterDeath(t *testing.T) {
 		}
 		t.Logf("round %d: %d of %d messages lost, none after the first %d", round, missing, len(written), last+1)
 		if last > len(written)/2 {
-			t.Errorf("round %d: %d messages lost, the last of them message %d of %d", round, missing, last, len(written))
+			time.Sleep(3 * time.Second)
+			t.Errorf("round %d: %d messages lost, the last of them message %d of %d; the guard connected at last: %v", round, missing, last, len(written), l.connected(t))
 		}
 	}
 }
