@@ -18,6 +18,9 @@ import (
 // takes 12 to 20 a minute (from memory); a slow one suits what it is for.
 const usualBreath = 4 * time.Second
 
+// longestBreath keeps every built-in feel within the ranges of its times.
+const longestBreath = 20 * time.Second
+
 // defaultFeel is the feel of a rig that names none.
 const defaultFeel = "steady"
 
@@ -81,12 +84,15 @@ func (r *reader) feel(c *bed.Config) func(*yaml.Node) {
 	}
 }
 
-// mustFeel takes over all that a built-in feel says.
+// mustFeel takes over all that a built-in feel says, which is right for any breath.
 func mustFeel(name string, breath time.Duration, c *bed.Config) {
 	all := feels()
 	i := slices.IndexFunc(all, func(f feel) bool { return f.name == name })
 	r := &reader{breath: breath}
 	r.feelMapping(all[i].node, &feel{}, c)
+	if err := fileError(feelsName, r.faults); err != nil {
+		panic(err)
+	}
 }
 
 // feelFields are what a feel, and a rig besides, can say of how the bed answers.
@@ -105,10 +111,9 @@ func (r *reader) feelFields(c *bed.Config) []field {
 func (r *reader) footFeel(c *bed.Config) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		r.mapping(n, "foot",
-			field{"curve", r.word("curve", func(s string) (err error) {
-				if curve, bad := dynamics.ParseCurve(s); bad != nil {
-					err = bad
-				} else {
+			field{"curve", r.word("curve", func(s string) error {
+				curve, err := dynamics.ParseCurve(s)
+				if err == nil {
 					c.Pedal.Curve = curve
 				}
 				return err

@@ -36,7 +36,7 @@ func ReadRig(name string, data []byte) (Rig, error) {
 
 func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	var feet feetReader
-	r.ahead(root, "breath", r.span("breath", time.Second, time.Minute, &r.breath))
+	r.ahead(root, "breath", r.span("breath", time.Second, longestBreath, &r.breath))
 	mustFeel(defaultFeel, r.breath, &rig.Bed)
 	said := r.mapping(root, "a rig", append([]field{
 		{"name", r.text("name", &rig.Name)},

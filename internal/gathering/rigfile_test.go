@@ -337,7 +337,7 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nlevel: {air-top: 1dB}\n", "r.yaml:2: air-top 1dB is out of range -40…0dB"},
 	{"keys: {a: step, b: fade}\nfeel: hsuh\n", `r.yaml:2: feel "hsuh" is not known: did you mean "hush"?`},
 	{"keys: {a: step, b: fade}\nfeel: [hush]\n", "r.yaml:2: feel is one value, not a list"},
-	{"keys: {a: step, b: fade}\nbreath: 100ms\n", "r.yaml:2: breath 100ms is out of range 1s…1m0s"},
+	{"keys: {a: step, b: fade}\nbreath: 100ms\n", "r.yaml:2: breath 100ms is out of range 1s…20s"},
 	{"keys: {a: step, b: fade}\nbreath:\n", `r.yaml:2: "breath" has no value`},
 	{"keys: {a: step, b: fade}\nfoot: {curve: steep}\n", `r.yaml:2: curve "steep" is not known: use one of eager, even, gentle, rounded, or a power 0.25…4`},
 	{"keys: {a: step, b: fade}\nfoot: {curve: 9}\n", "r.yaml:2: the curve's power 9 is out of range 0.25…4"},
@@ -425,6 +425,10 @@ func TestFeels(t *testing.T) {
 			t.Errorf("%+v: %v", f, err)
 		}
 		seen[f.name] = true
+		slow, err := ReadRig("r.yaml", []byte("breath: 20s\nfeel: "+f.name+"\nkeys: {a: step, b: fade}\n"))
+		if ratio := float64(slow.Bed.Feel.Swell.Over) / float64(rig.Bed.Feel.Swell.Over); err != nil || ratio != 5 {
+			t.Errorf("%s: with a breath five times as long the swell takes %v times as long; %v", f.name, ratio, err)
+		}
 		rig.Bed.Leave = bed.DefaultConfig().Leave
 		if i == 0 && (f.name != defaultFeel || !reflect.DeepEqual(rig.Bed, bed.DefaultConfig())) {
 			t.Errorf("the first feel, %s, is not the default:\n%+v\n%+v", f.name, rig.Bed, bed.DefaultConfig())
