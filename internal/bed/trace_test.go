@@ -2,6 +2,7 @@ package bed_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -14,6 +15,7 @@ import (
 // heard is what a bed sends while a worn pedal is read a thousand times a second.
 type heard struct {
 	db       []float64 // level of both layers together after each reading
+	voices   []int     // how many sound then
 	messages []time.Duration
 	largest  float64 // step of the level, in dB, where it can be heard
 }
@@ -41,6 +43,7 @@ func pedalled(t *testing.T, c bed.Config, trace []demo.Reading) heard {
 			h.largest = max(h.largest, math.Abs(now-before))
 		}
 		h.db, before = append(h.db, now), now
+		h.voices = append(h.voices, r.bed.View().Density)
 	}
 	r.end()
 	return h
@@ -109,7 +112,7 @@ func TestWornPedalsAreThinnedAndSmooth(t *testing.T) {
 
 // Half a second's dropouts and the noise of a pedal whose foot rests move the level
 // by one step of the controller at the most; scratches, of which the smallest look
-// like a foot, by less than half a decibel.
+// like a foot, by less than half a decibel. No voice joins or leaves.
 func TestARestingWornPedalIsStill(t *testing.T) {
 	for _, place := range []float64{0, 0.3, 0.5, 0.8, 1} {
 		for seed := range uint64(6) {
@@ -128,6 +131,9 @@ func TestARestingWornPedalIsStill(t *testing.T) {
 			}
 			h := pedalled(t, twoMoments(t), append(lead, trace...))
 			settled := h.db[10000]
+			if now := h.voices[10000:]; slices.Min(now) != slices.Max(now) {
+				t.Errorf("at %v of the travel, seed %d: %d to %d voices", place, seed, slices.Min(now), slices.Max(now))
+			}
 			for i, db := range h.db[10000:] {
 				if math.Abs(db-settled) > most {
 					t.Fatalf("at %v of the travel, seed %d: after %d ms the level goes from %.2f to %.2f dB", place, seed, i, settled, db)
