@@ -499,6 +499,24 @@ func BenchmarkHandlePedal(b *testing.B) {
 	}
 }
 
+func BenchmarkHandleStrike(b *testing.B) {
+	bd, err := bed.New(twoMoments(b))
+	if err != nil {
+		b.Fatal(err)
+	}
+	out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
+	b.ReportAllocs()
+	at := time.Duration(0)
+	for i := 0; b.Loop(); i++ {
+		at += ms
+		note, kind := uint8(40+i/2%40), bed.NoteStruck
+		if i%2 == 1 {
+			kind = bed.NoteLeft
+		}
+		out = bd.Handle(at, bed.Event{Kind: kind, Note: note, Velocity: uint8(40 + i%80)}, out[:0])
+	}
+}
+
 // A chord as prepared, and one that has to be searched for because the register
 // rises.
 func BenchmarkHandleNext(b *testing.B) {
