@@ -77,6 +77,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if _, err := f.ports.wishes(); err != nil {
 		return err
 	}
+	if _, err := f.ports.bauds(); err != nil {
+		return err
+	}
 	if f.frames < 32 || f.frames > 8192 {
 		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", f.frames)}
 	}

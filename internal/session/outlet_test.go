@@ -17,7 +17,7 @@ import (
 // deafPort takes everything and costs nothing.
 type deafPort struct{}
 
-func (deafPort) Send([]byte) bool { return true }
+func (deafPort) Send(midiio.Source, []byte) bool { return true }
 
 // synth is a port with an instrument behind it that hears until it is pulled
 // out, and then forgets nothing.
@@ -29,7 +29,7 @@ type synth struct {
 	damper    [16]uint8
 }
 
-func (y *synth) Send(msg []byte) bool {
+func (y *synth) Send(_ midiio.Source, msg []byte) bool {
 	if y.unplugged {
 		return false
 	}
@@ -297,7 +297,7 @@ func TestLeavingEndsARise(t *testing.T) {
 // failing is a port with a fault in it.
 type failing struct{ armed bool }
 
-func (f *failing) Send([]byte) bool {
+func (f *failing) Send(midiio.Source, []byte) bool {
 	if f.armed {
 		panic("the port's own")
 	}

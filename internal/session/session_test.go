@@ -515,6 +515,9 @@ func TestInvariantsOnTheWire(t *testing.T) {
 		if len(h.watcher.Faults()) > 0 {
 			rt.Fatalf("%v", h.watcher.Faults())
 		}
+		if faults := pacedFaults(h.take, 0); len(faults) > 0 {
+			rt.Fatalf("on a MIDI cable: %v", faults)
+		}
 		if n := h.Sounding(); n != 0 {
 			rt.Fatalf("%d notes sound at the end", n)
 		}
