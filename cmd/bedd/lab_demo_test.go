@@ -22,13 +22,7 @@ import (
 // long the player plays.
 func offline(t *testing.T) (sent []session.Sent, length time.Duration) {
 	t.Helper()
-	var m material
-	cmd := &cobra.Command{}
-	m.flags(cmd)
-	m.rigName = "saltmere"
-	if err := m.load(cmd, []string{"winter-lights"}); err != nil {
-		t.Fatal(err)
-	}
+	m := loaded(t, "saltmere")
 	performance, err := readPerformance(demo)
 	if err != nil {
 		t.Fatal(err)
@@ -38,6 +32,18 @@ func offline(t *testing.T) (sent []session.Sent, length time.Duration) {
 		t.Fatal(err)
 	}
 	return take.Sent(), session.Length(performance)
+}
+
+// loaded is the demo's plan with a rig.
+func loaded(t testing.TB, rig string) (m material) {
+	t.Helper()
+	cmd := &cobra.Command{}
+	m.flags(cmd)
+	m.rigName = rig
+	if err := m.load(cmd, []string{"winter-lights"}); err != nil {
+		t.Fatal(err)
+	}
+	return m
 }
 
 // The demo performance through a real sequencer: at the output's other side

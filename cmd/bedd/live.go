@@ -27,16 +27,22 @@ type liveRun struct {
 	cues    []session.Cue
 	length  time.Duration
 
-	start   time.Time // of the session's clock
-	leaving bool
-	echoes  bool    // the player was told of them
-	floods  []flood // by input
-	refused bool    // the player was told of it
-	repeat  repeats
+	start    time.Time // of the session's clock
+	leaving  bool
+	echoes   bool          // the player was told of them
+	floods   []flood       // by input, what was told
+	refused  bool          // the player was told of it
+	statusAt time.Duration // before that the status line stays as it is
+	repeat   repeats
 }
 
-// statusEvery is how often the status line moves.
-const statusEvery = 200 * time.Millisecond
+// How often the status line is drawn: while nothing happens, and at most however
+// much does. A foot's answer shows well within a tenth of a second, and a thousand
+// messages a second cost no drawing of their own.
+const (
+	statusEvery = 200 * time.Millisecond
+	statusLeast = 40 * time.Millisecond
+)
 
 // now is the session's time. Inputs ask for it from their own threads, but not
 // before play has let them in.
@@ -118,8 +124,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			return nil
 		}
 		l.tell(now)
-		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
-		wake := now + statusEvery
+		wake := l.status(now)
 		if waiting {
 			wake = min(wake, due)
 		}
@@ -130,6 +135,20 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		}
 		timer.Reset(max(wake-l.now(), 0))
 	}
+}
+
+// status draws the status line, if it is time and there is one, and gives when to
+// come again.
+func (l *liveRun) status(now time.Duration) (again time.Duration) {
+	if !l.screen.terminal {
+		return now + statusEvery
+	}
+	if now < l.statusAt {
+		return l.statusAt
+	}
+	l.statusAt = now + statusLeast
+	l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
+	return now + statusEvery
 }
 
 // thru gives what sends an input's messages straight on to some outputs, on the
@@ -158,7 +177,7 @@ func (l *liveRun) arrived() {
 func (l *liveRun) tell(now time.Duration) {
 	if !l.refused && l.session.Refused() > 0 {
 		l.refused = true
-		text := "is left out; aside: in the rig moves it"
+		text := "is left out where the bed plays; aside: in the rig moves it"
 		if l.midi != nil && l.midi.routing.past {
 			text = "plays the bed's sounds, where the piano goes past bedd; give your keys other channels, or use --route bedd"
 		}

@@ -30,6 +30,9 @@ type Watcher struct {
 	brought  bool          // the same, from the first strike on
 	silenced bool          // after all notes off: levels and notes may jump
 
+	interrupted   bool // at interruptedAt
+	interruptedAt time.Duration
+
 	level   [bed.NumLayers]int
 	levelAt [bed.NumLayers]time.Duration
 	ceiling float64 // dB
@@ -43,7 +46,7 @@ type Watcher struct {
 func NewWatcher(c bed.Config) *Watcher {
 	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second, ceiling: c.Balance.Ceiling}
 	// The envelope's slope and the intensity's add up (product rule, both at most 1).
-	slope := steepest(c)
+	slope := Steepest(c)
 	w.rate = 127 * (slope + 1/min(c.BringIn, c.Fade).Seconds())
 	w.fast = 127 * (slope + 1/min(c.Leave, c.BringIn, c.Fade).Seconds())
 	for l := range w.level {
@@ -52,10 +55,10 @@ func NewWatcher(c bed.Config) *Watcher {
 	return w
 }
 
-// steepest gives how fast a layer's level, 0…1, may go at the most, in 1/s: both
+// Steepest gives how fast a layer's level, 0…1, may go at the most, in 1/s: both
 // move with the intensity, and with the fullness, which goes with it and with the
 // room that is made.
-func steepest(c bed.Config) (slope float64) {
+func Steepest(c bed.Config) (slope float64) {
 	const grid = 64
 	intensity := max(c.Feel.Rise, c.Feel.Fall) / (c.Balance.DB(1) - c.Balance.DB(0.5)) / 2
 	fullness := intensity
@@ -81,6 +84,15 @@ const fastestRoom = 0.5
 // InputEnded tells the watcher that from now on the bed leaves.
 func (w *Watcher) InputEnded(at time.Duration) {
 	w.wanted, w.brought, w.leaving, w.gone = false, false, true, max(at, w.last)+w.patience
+}
+
+// Interrupted tells the watcher that what sounds is about to be ended and struck
+// again, and the levels begin anew: a synth was reset or came back.
+func (w *Watcher) Interrupted(at time.Duration) {
+	w.brought, w.interrupted, w.interruptedAt = false, true, at
+	for l := range w.level {
+		w.level[l] = -1
+	}
 }
 
 // See takes the next action.
@@ -134,13 +146,14 @@ func (w *Watcher) strike(a bed.Action) {
 	if a.Velocity == 0 || n > 127 {
 		w.fault(a.At, "%v note %d struck with velocity %d", l, n, a.Velocity)
 	}
-	if !w.wanted && !w.silenced && w.on == ([bed.NumLayers]voicing.Pitches{}) {
+	anew := w.interrupted && a.At == w.interruptedAt
+	if !w.wanted && !w.silenced && !anew && w.on == ([bed.NumLayers]voicing.Pitches{}) {
 		w.fault(a.At, "%v note %d is struck in silence, without a bring-in", l, n)
 	}
 	if w.on[l].Has(n) {
 		w.fault(a.At, "%v note %d is struck again while it sounds (I1)", l, n)
 	}
-	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.silenced {
+	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.silenced && !anew {
 		w.fault(a.At, "%v note %d is released and struck at one chord change (I1)", l, n)
 	}
 	w.on[l].Add(n)
