@@ -36,7 +36,7 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 	if !card && wav == "" {
 		return o, nil
 	}
-	synth, err := sound.New(sound.Config{Rate: liveRate, Seed: 1})
+	synth, err := newSynth(rig, liveRate)
 	if err != nil {
 		return nil, err
 	}

@@ -26,14 +26,20 @@ func builtIn(rig gathering.Rig) []sound.Message {
 	for l, layer := range rig.Layers {
 		out = append(out, sound.Message{Status: 0xC0 | layer.Channel, Data1: programs[l]},
 			sound.Message{Status: 0xB0 | layer.Channel, Data1: 11, Data2: 0})
-		if rig.Separate {
-			out = append(out, sound.Message{Status: 0xB0 | layer.Channel, Data1: 10, Data2: 127})
-		}
-	}
-	if rig.Separate {
-		out = append(out, sound.Message{Status: 0xB0 | rig.Player.Channel, Data1: 10, Data2: 0})
 	}
 	return out
+}
+
+// newSynth makes the built-in sound of a rig: in stereo, or the bed to the right
+// and all else to the left.
+func newSynth(rig gathering.Rig, rate int) (*sound.Synth, error) {
+	config := sound.Config{Rate: rate, Seed: 1}
+	if rig.Separate {
+		for _, layer := range rig.Layers {
+			config.Apart |= 1 << layer.Channel
+		}
+	}
+	return sound.New(config)
 }
 
 // channelMessage gives the built-in sound's form of a message it can play.

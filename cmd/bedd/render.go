@@ -229,7 +229,7 @@ func renderWAV(interrupted context.Context, path string, rate, bits int, rig gat
 			return nil, badInput{fmt.Errorf("%s would be %.1f hours long, %.1f GiB: a WAV file holds 4 GiB; ask for 16 bits, or render a part", path, length/3600, size/(1<<30))}
 		}
 	}
-	synth, err := sound.New(sound.Config{Rate: rate, Seed: 1})
+	synth, err := newSynth(rig, rate)
 	if err != nil {
 		return nil, err
 	}

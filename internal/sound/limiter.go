@@ -32,6 +32,7 @@ type limiter struct {
 	gain   float64
 	sum    float64 // of gains
 	turn   int
+	open   int // frames since it last had anything to do
 }
 
 func (l *limiter) init(rate, ceilingDB float64) {
@@ -44,7 +45,7 @@ func (l *limiter) init(rate, ceilingDB float64) {
 }
 
 // next takes a frame and gives the one from limitDelay frames ago, limited.
-// Hot path: no allocation; O(1), O(limitAhead) while limiting.
+// Hot path: no allocation; O(limitAhead) while limiting, else O(1).
 func (l *limiter) next(left, right float64) (float64, float64) {
 	// Nothing upstream makes NaN or infinite values; if it ever did, the
 	// filters must not keep it.
@@ -57,8 +58,28 @@ func (l *limiter) next(left, right float64) (float64, float64) {
 	need := 1.0
 	if peak > l.ceiling {
 		need = l.ceiling / peak
+		l.open = 0
 	}
+	frame := l.delay[l.at]
+	l.delay[l.at] = [2]float64{left, right}
+	if l.at++; l.at == limitDelay {
+		l.at = 0
+	}
+	if l.open > limitAhead { // every gain it keeps is 1
+		return frame[0], frame[1]
+	}
+	if l.gain == 1 && need == 1 {
+		l.open++
+	} else {
+		l.open = 0
+	}
+	gain := l.follow(need)
+	return frame[0] * gain, frame[1] * gain
+}
 
+// follow takes the gain that a frame needs and gives that of the frame
+// limitAhead before.
+func (l *limiter) follow(need float64) float64 {
 	old := l.needed[l.turn]
 	l.needed[l.turn] = need
 	if need <= l.lowest {
@@ -82,12 +103,5 @@ func (l *limiter) next(left, right float64) (float64, float64) {
 			l.sum += g
 		}
 	}
-	gain := l.sum / limitAhead
-
-	frame := l.delay[l.at]
-	l.delay[l.at] = [2]float64{left, right}
-	if l.at++; l.at == limitDelay {
-		l.at = 0
-	}
-	return frame[0] * gain, frame[1] * gain
+	return l.sum / limitAhead
 }

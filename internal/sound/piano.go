@@ -7,7 +7,7 @@ const (
 	pianoSlots  = pianoVoices + 32
 
 	pianoLevel  = 0.34
-	inaudible   = 3e-6 // amplitude at which a mode is let go: −110 dB
+	inaudible   = 1e-5 // amplitude at which a mode is let go: −100 dB
 	softForce   = 0.82 // CC 67: what is left of the blow
 	softSlope   = 3    // and the dB per kHz it is darker
 	contactTime = 0.0018
@@ -126,8 +126,7 @@ func (v *pianoVoice) add(c *channel, i, n int) {
 			v.risen++
 		}
 		x, y := e*a[k], e*b[k]
-		c.busLeft[i+k] += m.aLeft*x + m.bLeft*y
-		c.busRight[i+k] += m.aRight*x + m.bRight*y
+		c.bus[0][i+k] += m.aLeft*x + m.bLeft*y
+		c.bus[1][i+k] += m.aRight*x + m.bRight*y
 	}
-	c.busy = true
 }
