@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bedd/internal/gathering"
+	"bedd/internal/glance"
 	"bedd/internal/sound"
 	"bedd/internal/wholefile"
 )
@@ -27,6 +28,8 @@ type soundOut struct {
 	file     *wholefile.Pending
 	path     string
 	screen   *screen
+	card     bool   // it sounds on one
+	stutters uint64 // that the player was told of
 }
 
 // openSound opens what the run needs. Without a card and without a file to
@@ -69,11 +72,24 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 		o.live.Fill(block)
 	}
 	if card {
-		device, err := sound.OpenDevice(liveRate, frames, fill)
+		first := true
+		device, err := sound.OpenCard(sound.CardConfig{
+			Rate: liveRate, Frames: frames, Fill: fill, Restart: o.live.Restart,
+			Changed: func(name string) {
+				switch {
+				case name == "":
+					screen.line("the sound card has gone: bedd plays on, and takes it again when it comes back")
+				case first:
+					screen.line("sound on " + name + ": start with the volume down")
+				default:
+					screen.line("sound on " + name + " again")
+				}
+				first = false
+			},
+		})
 		switch {
 		case err == nil:
-			o.device = device
-			screen.line("sound on " + device.Name() + ": start with the volume down")
+			o.device, o.card = device, true
 			return o, nil
 		case errors.Is(err, sound.ErrNoDevice) || errors.Is(err, sound.ErrBuild):
 			screen.line(err.Error())
@@ -91,6 +107,26 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 	return o, nil
 }
 
+// tell says when the card has run dry, the first time and each time that there
+// are ten times as many.
+func (o *soundOut) tell(now time.Duration) {
+	if !o.card {
+		return
+	}
+	if n := o.live.Underruns(); n >= max(1, 10*o.stutters) {
+		o.stutters = n
+		o.screen.line(fmt.Sprintf("%s  (the sound has stuttered %s: a larger --frames stutters less)", glance.Clock(now), times(n)))
+	}
+}
+
+// times writes how often.
+func times(n uint64) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
 // close lets the sound ring out, unless hurried, and names the file written.
 func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	if o.device == nil {
@@ -101,6 +137,9 @@ func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	case <-hurry:
 	}
 	o.device.Close()
+	if n := o.live.Underruns(); o.card && n > 0 {
+		o.screen.line(fmt.Sprintf("the sound stuttered %s", times(n)))
+	}
 	if o.recorder == nil {
 		return "", nil
 	}

@@ -22,6 +22,7 @@ type liveRun struct {
 	keys    map[string]gathering.Order
 	signals <-chan os.Signal
 	midi    *midiRig // nil without MIDI ports
+	sound   *soundOut
 	broken  mishaps
 	cues    []session.Cue
 	length  time.Duration
@@ -112,6 +113,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			return nil
 		}
 		l.tell(now)
+		l.sound.tell(now)
 		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
 		wake := now + statusEvery
 		if waiting {

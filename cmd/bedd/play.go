@@ -136,6 +136,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if err != nil {
 		return err
 	}
+	live.sound = out
 	if out.live != nil {
 		room.live = out.live
 	}
