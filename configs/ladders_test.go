@@ -1,6 +1,8 @@
 package configs_test
 
 import (
+	"fmt"
+	"slices"
 	"testing"
 
 	"bedd/internal/gathering"
@@ -10,11 +12,18 @@ import (
 )
 
 // Every pair of the library in every key, at every change and swap and every
-// number of voices: the top note never leaps above a fourth, the outer notes
+// number of voices, by default and at stillness 1: every ladder is whole, the top note never leaps above a fourth, the outer notes
 // never move from octave to octave in one direction (both: common practice, no
 // source), and few changes hold fewer than two pitch classes.
 func TestLibraryHoldsNotesUnderACalmTopLine(t *testing.T) {
+	for _, stillness := range []float64{voicing.DefaultSettings().Stillness, 1} {
+		t.Run(fmt.Sprint(stillness), func(t *testing.T) { holdsUnderACalmTopLine(t, stillness) })
+	}
+}
+
+func holdsUnderACalmTopLine(t *testing.T, stillness float64) {
 	settings := voicing.DefaultSettings()
+	settings.Stillness = stillness
 	e, err := voicing.New(settings)
 	if err != nil {
 		t.Fatal(err)
@@ -33,6 +42,11 @@ func TestLibraryHoldsNotesUnderACalmTopLine(t *testing.T) {
 			}
 			if pairs++; e.Proved() {
 				proved++
+			}
+			for i, l := range slices.Concat(home, away) {
+				if l.Dropped {
+					t.Errorf("%s in %v: the ladder of chord %d has %d to %d voices", p.Name, key, i, l.Low, l.High)
+				}
 			}
 			for _, both := range [2][2][]voicing.Ladder{{home, away}, {away, home}} {
 				for i, from := range both[0] {

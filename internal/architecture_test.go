@@ -30,6 +30,7 @@ var may = map[string][]string{
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
 	"glance":          {"pitch", "voicing", "bed"},
+	"curve":           {"dynamics", "bed", "gathering", "session", "glance"},
 	"demo":            {"midiio"},
 }
 

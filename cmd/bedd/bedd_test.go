@@ -131,6 +131,8 @@ func TestBadInput(t *testing.T) {
 		"nothing to play with":      {[]string{"play"}, "there is nothing to play with"},
 		"a broken player":           {[]string{"play", "--player", file(t, "evening.mid", "MThd")}, "evening.mid: byte "},
 		"a folder to write to":      {[]string{"play", "--player", demo, "--wav", os.TempDir()}, "is a folder"},
+		"one report over another":   {render("--report", "x.svg", "--report", "x.svg"), "--report would overwrite the file of --report, x.svg"},
+		"a drawing in no folder":    {render("--report", "nowhere/x.svg"), "nowhere/x.svg: there is no folder nowhere"},
 		"a bad rate":                {render("--wav", "x.wav", "--rate", "8000"), "--rate 8000 is not known"},
 		"from that falls":           {[]string{"voice", "C", "--from", "60 55"}, "--from: the notes do not ascend"},
 		"an unknown colour":         {[]string{"voice", "C", "--colour", "blue"}, "--colour: colour \"blue\" is not known"},
@@ -391,6 +393,41 @@ func TestRenderReport(t *testing.T) {
 	}
 	if report.LUFS < -32 || report.LUFS > -18 || report.Peak > -1 {
 		t.Errorf("loudness %.1f LUFS, true peak %.1f dBTP, want about -26 and under -1", report.LUFS, report.Peak)
+	}
+}
+
+// A report whose name ends in .svg is the curve; the others stay text, or JSON,
+// which goes to standard output where no file takes it.
+func TestReportIsDrawnWhereItsNameSaysSo(t *testing.T) {
+	dir := t.TempDir()
+	svg, text := filepath.Join(dir, "curve.SVG"), filepath.Join(dir, "report.txt")
+	for _, c := range []struct {
+		args         []string
+		stdout, file string // what they begin with
+	}{
+		{nil, "", ""},
+		{[]string{"--json"}, "{\n", ""},
+		{[]string{"--report", "-"}, " 0:00.4  \"Maud", ""},
+		{[]string{"--report", text}, "", " 0:00.4  \"Maud"},
+		{[]string{"--report", text, "--json"}, "", "{\n"},
+	} {
+		os.Remove(text)
+		r := bedd(t, append([]string{"render", "winter-lights", "--rig", "saltmere", "--performance", demo, "--report", svg}, c.args...)...)
+		written, _ := os.ReadFile(text)
+		if r.code != 0 || r.stderr != "" || !strings.HasPrefix(r.stdout, c.stdout) || c.stdout == "" && r.stdout != "" ||
+			!strings.HasPrefix(string(written), c.file) || c.file == "" && len(written) > 0 {
+			t.Errorf("%q: exit %d, %s, prints %.40q and writes %.40q", c.args, r.code, r.stderr, r.stdout, written)
+		}
+		drawn, err := os.ReadFile(svg)
+		if err != nil || !strings.HasPrefix(string(drawn), "<svg ") || !strings.HasSuffix(string(drawn), "</svg>\n") {
+			t.Errorf("%q draws %.40q, %v", c.args, drawn, err)
+		}
+		for _, want := range []string{">Winter Lights in the net loft<", ">winter-lights.mid, rig Saltmere: ", ">the collection for the lifeboat shed<", ">Bbmaj7<"} {
+			if !strings.Contains(string(drawn), want) {
+				t.Errorf("%q is not in the drawing", want)
+			}
+		}
+		os.Remove(svg)
 	}
 }
 

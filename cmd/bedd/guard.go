@@ -19,7 +19,7 @@ func newGuard() *cobra.Command {
 	driver := string(midiio.DriverAuto)
 	cmd := &cobra.Command{
 		Use:     "guard",
-		Short:   "End the notes of a bedd that dies; bedd play starts it",
+		Short:   "End the notes of a bedd that dies and connect the piano; bedd play starts it",
 		Example: "  bedd play --no-guard",
 		Hidden:  true,
 		Args:    cobra.NoArgs,
@@ -45,11 +45,17 @@ func waitForGuards(screen *screen) {
 	}
 }
 
-// startGuard sets a guard over the outputs, and says so when there is none.
+// startGuard sets a guard over the ports, and says so when there is none.
 func (r *midiRig) startGuard(driver string, screen *screen) {
-	var duty guard.Duty
+	duty := guard.Duty{Routes: r.routing.ways}
 	for _, o := range r.opened {
 		duty.Outs = append(duty.Outs, o.Port())
+	}
+	for _, in := range r.ins {
+		duty.Ins = append(duty.Ins, in.Port())
+	}
+	if r.routing.record != nil {
+		duty.Record = r.routing.record.Name()
 	}
 	program, err := os.Executable()
 	if err == nil {

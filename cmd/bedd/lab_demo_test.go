@@ -33,7 +33,7 @@ func offline(t *testing.T) (sent []session.Sent, length time.Duration) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	take, _, _, err := session.Perform(m.rig, m.moments, performance)
+	take, _, _, err := session.Perform(m.rig, m.moments, performance, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -64,10 +64,12 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	l.session.SetUp(0)
 	var arrived, unguarded <-chan struct{}
 	var changes <-chan midiio.Change
+	var routes <-chan midiio.Route
 	if l.midi != nil {
 		arrived, changes, unguarded = l.midi.ports.Wake(), l.midi.changes, l.midi.unguarded()
+		routes = l.midi.routing.news
 		l.midi.listen(l.screen)
-		defer l.midi.ports.Listen(false)
+		defer l.midi.deafen()
 	}
 	timer := time.NewTimer(0)
 	defer timer.Stop()
@@ -79,6 +81,8 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.arrived()
 		case c := <-changes:
 			l.midi.changed(c, l.now(), l.session, l.screen)
+		case n := <-routes:
+			l.midi.routing.changed(n, l.now())
 		case <-unguarded:
 			unguarded = nil
 			l.screen.line(glance.Clock(l.now()) + "  (the guard has ended: if bedd is killed now, notes may hang)")
@@ -130,21 +134,23 @@ func (l *liveRun) play(keyboard bool) (err error) {
 
 // thru gives what sends an input's messages straight on to some outputs, on the
 // input's own thread, from where a panic must not escape.
-func (l *liveRun) thru(outs midiio.Outputs) func(at time.Duration, msg []byte) {
-	return func(at time.Duration, msg []byte) {
+func (l *liveRun) thru(outs midiio.Outputs, role midiio.Role) midiio.Thru {
+	return func(at time.Duration, msg []byte, c midiio.Carried) {
 		defer l.broken.catch()
-		l.session.Thru(at, msg, outs)
+		l.session.Thru(at, msg, session.Passage{Role: role, To: outs &^ (c.Ours | c.Others), Carried: c.Ours})
 	}
 }
 
 // arrived tells the session of every message that waits.
 func (l *liveRun) arrived() {
 	for {
-		m, _, ok := l.midi.ports.Take()
+		m, input, ok := l.midi.ports.Take()
 		if !ok {
 			return
 		}
-		l.session.Observe(m.At, m.Bytes())
+		role := l.midi.roles[input]
+		l.midi.heard(input, l.session.IsFoot(m.Bytes(), role), m.Bytes())
+		l.session.Observe(m.At, m.Bytes(), role)
 	}
 }
 
@@ -152,10 +158,15 @@ func (l *liveRun) arrived() {
 func (l *liveRun) tell(now time.Duration) {
 	if !l.refused && l.session.Refused() > 0 {
 		l.refused = true
-		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels is left out; aside: in the rig moves it)")
+		text := "is left out; aside: in the rig moves it"
+		if l.midi != nil && l.midi.routing.past {
+			text = "plays the bed's sounds, where the piano goes past bedd; give your keys other channels, or use --route bedd"
+		}
+		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels " + text + ")")
 	}
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
+		l.midi.echo()
 		l.screen.line(glance.Clock(now) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
 	}
 }

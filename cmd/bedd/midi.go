@@ -11,71 +11,7 @@ import (
 	"bedd/internal/guard"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
-
-	"github.com/spf13/cobra"
 )
-
-// midiFlags name MIDI ports.
-type midiFlags struct {
-	ins       []string
-	outs      []string
-	outsPiano []string
-	outsBed   []string
-	thru      string
-	driver    string
-	virtual   bool
-	noMIDI    bool
-	noSetup   bool
-	noGuard   bool
-}
-
-// flags adds those that ports and play have in common.
-func (f *midiFlags) flags(cmd *cobra.Command) {
-	flags := cmd.Flags()
-	flags.StringArrayVar(&f.ins, "in", nil, "a MIDI input, by a part of its name; may be given several times (default every device's)")
-	flags.StringArrayVar(&f.outs, "out", nil, "a MIDI output for piano and bed, by a part of its name; may be given several times (default a device's, see bedd ports)")
-	flags.StringArrayVar(&f.outsPiano, "out-piano", nil, "a MIDI output for the piano alone")
-	flags.StringArrayVar(&f.outsBed, "out-bed", nil, "a MIDI output for the bed alone")
-	flags.StringVar(&f.thru, "thru", "auto", "whether the piano goes on to the outputs: auto (but not back to its own device), on, off")
-	flags.StringVar(&f.driver, "driver", "auto", "how to reach MIDI: alsa (the kernel's sequencer, on Linux), rtmidi (the portable library), auto (the best there is)")
-}
-
-// playFlags adds those that only play has.
-func (f *midiFlags) playFlags(cmd *cobra.Command) {
-	flags := cmd.Flags()
-	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
-	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
-	flags.BoolVar(&f.noGuard, "no-guard", false, "start no second process that ends the notes if this one is killed")
-	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
-}
-
-// wishes puts the flags into midiio's words.
-func (f *midiFlags) wishes() (midiio.Wishes, error) {
-	w := midiio.Wishes{Ins: f.ins}
-	for _, group := range []struct {
-		patterns []string
-		parts    midiio.Part
-	}{{f.outs, midiio.AllParts}, {f.outsPiano, midiio.PianoPart}, {f.outsBed, midiio.BedPart}} {
-		for _, p := range group.patterns {
-			w.Outs = append(w.Outs, midiio.OutWish{Pattern: p, Parts: group.parts})
-		}
-	}
-	switch f.thru {
-	case "auto":
-	case "on":
-		w.Thru = midiio.ThruOn
-	case "off":
-		w.Thru = midiio.ThruOff
-	default:
-		return w, badInput{fmt.Errorf("--thru %q is not known: use auto, on or off", f.thru)}
-	}
-	switch midiio.Driver(f.driver) {
-	case midiio.DriverAuto, midiio.DriverALSA, midiio.DriverRtMidi:
-	default:
-		return w, badInput{fmt.Errorf("--driver %q is not known: use auto, alsa or rtmidi", f.driver)}
-	}
-	return w, nil
-}
 
 // midiRig is the open ports of a live run.
 type midiRig struct {
@@ -85,20 +21,17 @@ type midiRig struct {
 	opened  []*midiio.Output      // the same outputs as ports
 	guard   *guard.Post           // nil without one
 	ins     []*midiio.Input
+	roles   []midiio.Role // of the inputs
+	routing *routing
 	hears   []string // what it listens to, and why
 	changes chan midiio.Change
 	stop    context.CancelFunc
 	stopped sync.WaitGroup
 }
 
-// wants reports whether a flag asks for ports by name.
-func (f *midiFlags) wants() bool {
-	return len(f.ins)+len(f.outs)+len(f.outsPiano)+len(f.outsBed) > 0 || f.virtual
-}
-
-// thruTo is what an input hands each message to, on its own thread: it goes
-// straight on to some of the outputs.
-type thruTo func(outs midiio.Outputs) func(at time.Duration, msg []byte)
+// thruTo is what an input of some role hands each message to: it goes straight on
+// to some of the outputs.
+type thruTo func(outs midiio.Outputs, role midiio.Role) midiio.Thru
 
 // open opens the ports that the flags name, or those that bedd takes by itself.
 // thru is handed each message on its input's own thread. Without ports, and
@@ -110,7 +43,7 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 	}
 	if f.noMIDI {
 		if f.wants() {
-			return nil, badInput{errors.New("--no-midi excludes --in, --out, --out-piano, --out-bed and --virtual")}
+			return nil, badInput{errors.New("--no-midi excludes --in, --in-keys, --in-feet, --out, --out-piano, --out-bed and --virtual")}
 		}
 		return nil, nil
 	}
@@ -123,8 +56,14 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		screen.line("no MIDI: " + err.Error())
 		return nil, nil
 	}
+	return f.openOn(system, choice, wishes.Thru, rig, clock, screen, thru, broken)
+}
+
+// openOn is open on a system, of which a choice is to be taken.
+func (f *midiFlags) openOn(system midiio.System, choice midiio.Choice, wish midiio.ThruWish, rig *gathering.Rig,
+	clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
 	ctx, cancel := context.WithCancel(context.Background())
-	r := &midiRig{system: system, changes: make(chan midiio.Change, 64), stop: cancel}
+	r := &midiRig{system: system, routing: newRouting(system, f.route, rig, screen), changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
 		select {
 		case r.changes <- c:
@@ -133,11 +72,20 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 	}
 	r.ports = midiio.NewPorts(midiio.PortsConfig{
 		System: system, Clock: clock, Lost: tell, Returned: tell, Mishap: broken.catch,
+		Record: r.routing.keep, Carries: func(n midiio.Route) {
+			select {
+			case r.routing.news <- n:
+			case <-ctx.Done():
+			}
+		},
 		BedChannels: bedChannels(rig), Rewrites: rig.Share || rig.Out != 0 || len(rig.Player.Aside) > 0,
 	})
-	if err := r.openChosen(choice, f.virtual, wishes.Thru, screen, thru); err != nil {
+	if err := r.openChosen(choice, f.virtual, wish, screen, thru); err != nil {
 		r.end()
 		return nil, err
+	}
+	for _, o := range r.opened { // a program that stops is told of by the system
+		o.Sensing(rig.Sensing && !f.noSensing && o.Port().Hardware())
 	}
 	if len(r.ins) == 0 && len(r.outs) == 0 {
 		screen.line("no MIDI device")
@@ -147,12 +95,12 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 	if len(r.outs) > 0 && !f.noGuard {
 		r.startGuard(f.driver, screen)
 	}
-	r.stopped.Add(1)
-	go func() {
-		defer r.stopped.Done()
-		defer broken.catch()
-		r.ports.Run(ctx)
-	}()
+	for _, run := range []func(context.Context){r.ports.Run, r.ports.Sense} {
+		r.stopped.Go(func() {
+			defer broken.catch()
+			run(ctx)
+		})
+	}
 	return r, nil
 }
 
@@ -189,28 +137,65 @@ func (r *midiRig) openChosen(choice midiio.Choice, virtual bool, wish midiio.Thr
 		r.addOut(out, parts)
 	}
 	for _, v := range midiio.Chosen(choice.Ins) {
-		in, err := r.ports.OpenIn(v.Port, thru(v.Outs|open))
+		in, err := r.ports.OpenIn(v.Port, thru(v.Outs|open, v.Role))
 		if err != nil {
 			return err
 		}
-		r.ins = append(r.ins, in)
+		r.addIn(in, v.Role)
+		for i, o := range midiio.Chosen(choice.Outs) {
+			if !v.Outs.Has(i) {
+				continue
+			}
+			if err := r.routing.add(r.ports, in, len(r.ins)-1, v.Role, i, o.Parts); err != nil {
+				return err
+			}
+		}
 		r.hears = append(r.hears, "listens to "+v.Port.Name+": "+v.Why)
 	}
 	if !virtual {
 		return nil
 	}
-	in, err := r.ports.VirtualIn("bedd", thru(^midiio.Outputs(0)))
+	in, err := r.ports.VirtualIn("bedd", thru(^midiio.Outputs(0), midiio.AnyRole))
 	if err != nil {
 		return err
 	}
-	r.ins = append(r.ins, in)
+	r.addIn(in, midiio.AnyRole)
 	r.hears = append(r.hears, "other programs can connect to the ports called bedd")
 	return nil
+}
+
+func (r *midiRig) addIn(in *midiio.Input, role midiio.Role) {
+	r.ins = append(r.ins, in)
+	r.roles = append(r.roles, role)
+}
+
+// deafen ends the piano's connections and lets in nothing more.
+func (r *midiRig) deafen() {
+	r.routing.close(r.ports)
+	r.ports.Listen(false)
+}
+
+// heard takes note of what has come from an input, for the guard.
+func (r *midiRig) heard(input int, feet bool, msg []byte) {
+	if r.guard != nil {
+		r.guard.Board.Heard(input, feet, msg)
+	}
+}
+
+// echo ends what goes past bedd, which cannot cut an echo there.
+func (r *midiRig) echo() {
+	if err := r.ports.Disconnect(); err != nil {
+		r.routing.screen.line(err.Error())
+	}
+	if r.guard != nil {
+		r.guard.Board.Echo()
+	}
 }
 
 // listen lets in what arrives, and says so.
 func (r *midiRig) listen(screen *screen) {
 	r.ports.Listen(true)
+	r.routing.takeOver(r.system, r.ports, r.ins)
 	for _, line := range r.hears {
 		screen.line(line)
 	}
@@ -260,37 +245,11 @@ func (r *midiRig) close(screen *screen) {
 }
 
 func (r *midiRig) end() {
+	r.routing.close(r.ports)
 	r.stop()
 	r.stopped.Wait()
 	r.ports.Close()
 	r.system.Close()
-}
-
-// choosePorts lists the machine's ports and decides which to take. The system is
-// to be closed.
-func (f *midiFlags) choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
-	system, err := midiio.OpenSystem(midiio.Driver(f.driver))
-	if err != nil {
-		return nil, midiio.Choice{}, err
-	}
-	choice, err := choose(system, wishes)
-	if err != nil {
-		system.Close()
-		return nil, midiio.Choice{}, err
-	}
-	return system, choice, nil
-}
-
-func choose(system midiio.System, wishes midiio.Wishes) (midiio.Choice, error) {
-	inputs, err := system.Ins()
-	if err != nil {
-		return midiio.Choice{}, err
-	}
-	outputs, err := system.Outs()
-	if err != nil {
-		return midiio.Choice{}, err
-	}
-	return midiio.Choose(inputs, outputs, wishes)
 }
 
 // changed carries out the loss or the return of a port.
@@ -300,7 +259,8 @@ func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session
 		if c.Way == midiio.Out {
 			s.Lost(c.Index)
 		} else {
-			r.ins[c.Index].LetGo(s.Observe)
+			role := r.roles[c.Index]
+			r.ins[c.Index].LetGo(func(at time.Duration, msg []byte) { s.Observe(at, msg, role) })
 		}
 		return
 	}

@@ -41,16 +41,18 @@ func (f *playFlags) command() *cobra.Command {
 		Long: `play holds the bed live: the piano goes straight through to the output, feet and
 plan choose the chords. It takes the MIDI devices it finds (see bedd ports), or
 those named with --in and --out, or piano and bed apart with --out-piano and
---out-bed; without an output it sounds by itself. The
-computer's keys are feet too: space brings the bed in and steps its chords, tab
-chooses what the next step does, o fades out, esc is out now, ? lists them all.
-With --player a recorded performance plays the part of keys and feet, in real
-time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
+--out-bed, keys and feet apart with --in-keys and --in-feet; without an output it
+sounds by itself. With --route kernel the piano goes past bedd. The computer's keys
+are feet too: space brings the bed in and steps its chords, tab chooses what the
+next step does, o fades out, esc is out now, ? lists them all. With --player a
+recorded performance plays the part of keys and feet, in real time. PLAN is a
+gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
   bedd play --key Eb --home "1 4" --away "6m 2m"
   bedd play --in Stage --in Board --out-bed Module
+  bedd play --in-keys Stage --in-feet Board --route kernel
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },

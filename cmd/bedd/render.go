@@ -1,21 +1,18 @@
 package main
 
 import (
-	"bufio"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/signal"
-	"strings"
+	"slices"
 	"syscall"
 	"time"
 
-	"bedd/internal/bed"
+	"bedd/internal/curve"
 	"bedd/internal/gathering"
-	"bedd/internal/glance"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/sound"
@@ -31,7 +28,7 @@ type renderFlags struct {
 	wav         string
 	rate        int
 	bits        int
-	report      string
+	reports     []string
 	json        bool
 }
 
@@ -44,7 +41,8 @@ func newRender() *cobra.Command {
 feet and pedal, through the same engine that plays live, and writes what comes
 out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in one.`,
 		Example: `  bedd render --performance evening.mid --midi out.mid --wav out.wav
-  bedd render winter-lights --moment collection --performance evening.mid --report -`,
+  bedd render winter-lights --moment collection --performance evening.mid --report -
+  bedd render winter-lights --performance evening.mid --report evening.svg --report evening.txt`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
 	}
@@ -55,7 +53,7 @@ out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in o
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
 	flags.IntVar(&f.rate, "rate", 48000, "frames a second of the sound, 44100 or 48000")
 	flags.IntVar(&f.bits, "bits", 16, "bits a sample of the sound, 16 or 24")
-	flags.StringVar(&f.report, "report", "", "write a report here, - for standard output (default, where nothing else is asked for)")
+	flags.StringArrayVar(&f.reports, "report", nil, "write a report to this `file`, - for standard output (default, where nothing else is asked for); a name that ends in .svg gets the curve: intensity and its source, voices and levels over time. May be given again")
 	flags.BoolVar(&f.json, "json", false, "the report as JSON")
 	return cmd
 }
@@ -80,18 +78,25 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.bits != 16 && f.bits != 24 {
 		return badInput{fmt.Errorf("--bits %d is not known: use 16 or 24", f.bits)}
 	}
-	report := f.report
-	if report == "-" {
-		report = ""
+	f.reports = slices.DeleteFunc(f.reports, func(path string) bool { return path == "" })
+	outputs := []output{{"--midi", f.midi}, {"--wav", f.wav}}
+	for _, report := range f.reports {
+		if report != "-" {
+			outputs = append(outputs, output{"--report", report})
+		}
 	}
-	if err := checkOutputs(f.performance, output{"--midi", f.midi}, output{"--wav", f.wav}, output{"--report", report}); err != nil {
+	if err := checkOutputs(f.performance, outputs...); err != nil {
 		return err
 	}
 	performance, err := readPerformance(f.performance)
 	if err != nil {
 		return err
 	}
-	take, refused, end, err := session.Perform(f.rig, f.moments, performance)
+	seen, watch := curve.New(f.rig), session.Watcher(nil)
+	if slices.ContainsFunc(f.reports, isDrawing) {
+		watch = seen.See
+	}
+	take, refused, end, err := session.Perform(f.rig, f.moments, performance, watch)
 	if err != nil {
 		return badInput{err}
 	}
@@ -110,87 +115,10 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 			return err
 		}
 	}
-	if f.report == "" && !f.json && (f.midi != "" || f.wav != "") {
-		return nil
-	}
-	return f.writeReport(cmd.OutOrStdout(), told, take)
+	text := func(w io.Writer) error { return f.textOrJSON(w, told, take) }
+	drawn := func(w io.Writer) error { return seen.Write(w, f.drawn(told, take, end)) }
+	return f.writeReports(cmd.OutOrStdout(), text, drawn)
 }
-
-func (f *renderFlags) writeReport(stdout io.Writer, r session.Report, take *session.Take) error {
-	write := func(w io.Writer) error {
-		if f.json {
-			e := json.NewEncoder(w)
-			e.SetIndent("", "  ")
-			return e.Encode(r)
-		}
-		return textReport(w, r, take, switches(f.rig))
-	}
-	if f.report == "" || f.report == "-" {
-		return write(stdout)
-	}
-	return wholefile.Write(f.report, func(file *os.File) error { return write(file) })
-}
-
-// textReport writes what happened as lines in order of time, and the sums.
-func textReport(to io.Writer, r session.Report, take *session.Take, listened string) error {
-	w := bufio.NewWriter(to)
-	cue, entered := 0, 0
-	cues := func(until time.Duration) {
-		for ; cue < len(r.Cues) && seconds(r.Cues[cue].At) <= until; cue++ {
-			fmt.Fprintf(w, "%s  \"%s\"\n", glance.Clock(seconds(r.Cues[cue].At)), r.Cues[cue].Text)
-		}
-	}
-	for _, a := range take.Marks {
-		cues(a.At)
-		if a.Kind == bed.EnterChord {
-			fmt.Fprintln(w, glance.Chord(a.At, take.Entered[entered].View, 0))
-			entered++
-		} else if line := glance.Action(a); line != "" {
-			fmt.Fprintln(w, line)
-		}
-	}
-	cues(time.Duration(1<<63 - 1))
-	if len(take.Marks)+len(r.Cues) > 0 {
-		fmt.Fprintln(w)
-	}
-	fmt.Fprintf(w, "%s in %.1f s; the bed sounded %.1f s; at changes %s held, %d struck\n",
-		counted(len(r.Chords), "chord"), r.Length, r.Sounded, counted(r.Held, "note"), r.Struck)
-	fmt.Fprintf(w, "messages: %d through, %d for the bed; %d refused on the bed's channels\n",
-		r.Sent[session.Thru.String()], r.Sent[session.Warm.String()]+r.Sent[session.Air.String()], r.Refused)
-	if r.LUFS != nil {
-		fmt.Fprintf(w, "loudness %.1f LUFS", *r.LUFS)
-		if r.PeakDB != nil {
-			fmt.Fprintf(w, ", true peak %.1f dBTP", *r.PeakDB)
-		}
-		fmt.Fprintln(w)
-	}
-	if len(r.Chords) == 0 {
-		fmt.Fprintf(w, "no foot brought the bed in: this rig listens to %s\n", listened)
-	}
-	return w.Flush()
-}
-
-// counted writes a number of things.
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
-}
-
-// switches names what a rig listens to, for a player who pressed something else.
-func switches(rig gathering.Rig) string {
-	var out []string
-	for _, f := range rig.Feet {
-		out = append(out, f.Switch.Control.String())
-	}
-	if len(out) == 0 {
-		return "no switch"
-	}
-	return strings.Join(out, ", ")
-}
-
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
 // progressBar gives a function that shows how far a rendering is on a terminal,
 // and nil elsewhere.

@@ -21,6 +21,7 @@ type voiceFlags struct {
 	loop      bool
 	plain     bool
 	by        string
+	weight    string
 	span      string
 	from      string
 	colours   int
@@ -41,19 +42,23 @@ func newVoice() *cobra.Command {
 degrees of the key, or both. Within the range, the rules and the colours allowed no
 other choice of notes costs less; if the search grows too long for that to be
 certain, it says that the path is not proved. --json prints every part of each
-step's cost.
+step's cost, and by.weights how dear each part is; --weight changes some of them,
+--by movement sets all to 0 but that of movement, which is 1.
 
 --ladder voices each chord thin to full, every voicing contained in the next, so
 that all numbers of voices together cost least, and shows what the nesting costs
 against the best path for each number by itself.
 
-At stillness 1 one set of upper notes lies under every chord; a chord that it
-would mislead about departs from it by the least that helps. Safe notes are for
+At stillness 1 one set of upper notes lies under every chord, with any number of
+colours; a chord that it would mislead about departs from it by the least that
+helps. With --plain, --colours 0 or --colour plain there is no such set, and every
+chord keeps what it can of the one before. Safe notes are for
 the right hand: those that rest on the chord and the next, those that rest on
 this one, and neighbours with where they resolve.`,
 		Example: `  bedd voice "C F Am Dm"
   bedd voice "1 4 6m 2m" --key Eb --stillness 1 --loop
   bedd voice "1 4 6m 2m" --loop --ladder 3-6
+  bedd voice "1 4 6m 2m" --loop --weight double=2,roughness=3
   bedd voice "1 4 6m 5" --colour "9 6" --pedal-point tonic
   bedd voice "C Am" --plain --voices 3 --stillness 0 --by movement --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -76,6 +81,7 @@ this one, and neighbours with where they resolve.`,
 	flags.BoolVar(&f.loop, "loop", false, "the last chord leads to the first")
 	flags.BoolVar(&f.plain, "plain", false, "chord tones only, each once where there are as many voices")
 	flags.StringVar(&f.by, "by", "cost", "what to keep small: cost, or movement alone")
+	flags.StringVar(&f.weight, "weight", "", "how dear a part of the cost is, such as movement=2,roughness=0, instead of what --by says")
 	flags.StringVar(&f.span, "range", span(d.Low, d.High), "lowest and highest upper note")
 	flags.StringVar(&f.from, "from", "", "notes that sound before, bass first, such as \"36 60 64 67\"")
 	flags.IntVar(&f.colours, "colours", d.Colours, "how many notes of the key a chord may be given besides its own")
@@ -133,6 +139,11 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 	default:
 		return badInput{fmt.Errorf("--by %q is not known: use cost or movement", f.by)}
 	}
+	if f.weight != "" {
+		if s.Weights, err = voicing.ParseWeights(f.weight, s.Weights); err != nil {
+			return badInput{fmt.Errorf("--weight: %w", err)}
+		}
+	}
 	from, err := parseFrom(f.from)
 	if err != nil {
 		return badInput{fmt.Errorf("--from: %w", err)}
@@ -152,7 +163,7 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 		if f.json {
 			return json.NewEncoder(out).Encode(ladderJSON(n, chords, key, f.loop, e.Settings()))
 		}
-		return ladderText(out, n, chords, key)
+		return ladderText(out, n, chords, key, e.Settings())
 	}
 	p, err := e.Path(chords, key, f.loop, from)
 	if err != nil {
@@ -166,7 +177,7 @@ func (f *voiceFlags) run(out io.Writer, progression string) error {
 		}
 		return json.NewEncoder(out).Encode(voiced)
 	}
-	return voiceText(out, p, safe, key)
+	return voiceText(out, p, safe, key, e.Settings())
 }
 
 func parseSpan(s string) (low, high uint8, err error) {
@@ -303,7 +314,7 @@ func spelled(chord harmony.Chord, s pitch.Set, key pitch.Key) []string {
 	return out
 }
 
-func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key) error {
+func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pitch.Key, by voicing.Settings) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "chord\tdegree\tbass\tupper (= held, + new)\tmoves\tcost\tmissing\tsafe: on both | on this | on the way")
 	for i, s := range p.Steps {
@@ -326,13 +337,16 @@ func voiceText(out io.Writer, p voicing.Path, safe [][]voicing.SafeNote, key pit
 	if !p.Proved {
 		fmt.Fprintln(out, notProved)
 	}
-	return departures(out, p, key)
+	return departures(out, p, key, by)
 }
 
 // departures says at stillness 1 what stays, and which chord departs and why.
-func departures(out io.Writer, p voicing.Path, key pitch.Key) error {
+func departures(out io.Writer, p voicing.Path, key pitch.Key, by voicing.Settings) (err error) {
 	if p.Static == (voicing.Pitches{}) {
-		return nil
+		if by.Stillness == 1 {
+			_, err = fmt.Fprintf(out, "stays: no one set of notes, for want of colours or of range; every chord keeps what it can, as at stillness %v\n", voicing.NearStill)
+		}
+		return err
 	}
 	var notes []string
 	for _, n := range p.Static.Append(nil) {
@@ -344,7 +358,7 @@ func departures(out io.Writer, p voicing.Path, key pitch.Key) error {
 			lines += fmt.Sprintf("departs: %s, over which it %s\n", s.Chord.Symbol(), s.Trouble)
 		}
 	}
-	_, err := io.WriteString(out, lines)
+	_, err = io.WriteString(out, lines)
 	return err
 }
 

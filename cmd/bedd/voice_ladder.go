@@ -34,6 +34,7 @@ type voicedLadder struct {
 	Bass   int    `json:"bass"`
 	Enter  []int  `json:"enter"` // upper notes in the order in which they enter
 	Thin   int    `json:"thin"`  // how many of them the thinnest rung has
+	Lost   []int  `json:"lost"`  // numbers of voices asked for that keep no voicing under the rules
 }
 
 type voicedRung struct {
@@ -58,7 +59,8 @@ type voicedNested struct {
 func ladderJSON(n voicing.Nested, chords []harmony.Chord, key pitch.Key, loop bool, by voicing.Settings) voicedNested {
 	out := voicedNested{Key: key.String(), By: settled(by), Loop: loop, Proved: n.Proved, Price: n.Price}
 	for i, l := range n.Ladders {
-		v := voicedLadder{Chord: chords[i].Symbol(), Degree: chords[i].Degree(key), Bass: int(l.Bass), Thin: int(l.Low)}
+		v := voicedLadder{Chord: chords[i].Symbol(), Degree: chords[i].Degree(key), Bass: int(l.Bass), Thin: int(l.Low),
+			Lost: append([]int{}, l.Lost(by.Thin, by.Full)...)}
 		for _, note := range l.Entry[:l.High] {
 			v.Enter = append(v.Enter, int(note))
 		}
@@ -75,7 +77,7 @@ func ladderJSON(n voicing.Nested, chords []harmony.Chord, key pitch.Key, loop bo
 	return out
 }
 
-func ladderText(out io.Writer, n voicing.Nested, chords []harmony.Chord, key pitch.Key) error {
+func ladderText(out io.Writer, n voicing.Nested, chords []harmony.Chord, key pitch.Key, by voicing.Settings) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "chord\tdegree\tbass\tthinnest\tthen enter")
 	for i, l := range n.Ladders {
@@ -94,6 +96,11 @@ func ladderText(out io.Writer, n voicing.Nested, chords []harmony.Chord, key pit
 	}
 	if err := w.Flush(); err != nil {
 		return err
+	}
+	for i, l := range n.Ladders {
+		if lost := l.Lost(by.Thin, by.Full); len(lost) > 0 {
+			fmt.Fprintf(out, "lost: %s with %s voices, of which none keeps the rules and fits the ladder\n", chords[i].Symbol(), strings.Trim(fmt.Sprint(lost), "[]"))
+		}
 	}
 	fmt.Fprintln(out)
 	fmt.Fprintln(w, "voices\tmoves\tcost\talone\tnesting")

@@ -2,6 +2,8 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -79,23 +81,21 @@ func recompute(p *printedPath, before *printedStep, s printedStep) map[string]fl
 			terms["bare"] += w["bare"]
 		}
 	}
-	doubled, extra := len(s.Upper)-len(has), map[int]bool{}
-	sum := 0
+	doubled, sum := 0, 0
 	for i, n := range s.Upper {
 		if !slices.Contains(append(append([]int{s.Bass % 12}, tones.identity...), tones.others...), n%12) && !root(s.Chord, n) {
 			terms["colour"] += w["colour"]
-			if extra[n%12] { // a colour again
+		}
+		if slices.Contains(classes(s.Upper[:i]), n%12) || (n-s.Bass)%12 == 0 && !root(s.Chord, n) {
+			doubled++
+			if !root(s.Chord, n) && !root(s.Chord, n-7) { // neither root nor fifth
 				doubled++
 			}
-			extra[n%12] = true
 		}
 		sum += n
 		for _, m := range append([]int{s.Bass}, s.Upper[:i]...) {
 			terms["roughness"] += w["roughness"] * roughness(m, n)
 		}
-	}
-	if !root(s.Chord, s.Bass) && slices.Contains(has, s.Bass%12) {
-		doubled++
 	}
 	if root(s.Chord, 0) { // the tonic of C, where these commands are
 		terms["missing"] *= 2
@@ -265,6 +265,81 @@ func TestLadderIsPrintedWithItsPriceOfNesting(t *testing.T) {
 	}
 	if r := bedd(t, "voice", "C", "--ladder", "3-6", "--voices", "4"); r.code != 2 || !strings.Contains(r.stderr, "--voices and --ladder exclude each other") {
 		t.Errorf("%d, %q", r.code, r.stderr)
+	}
+}
+
+func TestWeightsOfTheCostCanBeSet(t *testing.T) {
+	weights := func(args ...string) map[string]float64 {
+		var p printedPath
+		r := bedd(t, append([]string{"voice", "C F", "--json"}, args...)...)
+		if err := json.Unmarshal([]byte(r.stdout), &p); err != nil {
+			t.Fatal(err, r.stderr)
+		}
+		return p.By.Weights
+	}
+	usual, changed := weights(), weights("--weight", "movement=2,few_held=0")
+	usual["movement"], usual["few_held"] = 2, 0
+	if !maps.Equal(usual, changed) {
+		t.Errorf("%v, want %v", changed, usual)
+	}
+	if w := weights("--by", "movement", "--weight", "bass_move=3"); w["movement"] != 1 || w["bass_move"] != 3 || w["missing"] != 0 {
+		t.Errorf("by movement: %v", w)
+	}
+	for flag, want := range map[string]string{
+		"moves=1":       "--weight: \"moves\" is no term of the cost: use movement, strike, few_held, leap, parallel, bass_move, missing, bare, double, colour, roughness, centre",
+		"movement=-0.1": "--weight: the weight of movement, -0.1, is out of range 0…1000",
+		"movement=NaN":  "--weight: the weight of movement, NaN, is out of range 0…1000",
+	} {
+		if r := bedd(t, "voice", "C", "--weight", flag); r.code != 2 || !strings.Contains(r.stderr, want) {
+			t.Errorf("--weight %s: %d, %q", flag, r.code, r.stderr)
+		}
+	}
+}
+
+// Rungs that no voicing of a narrow range has are named.
+func TestLostRungsAreSaid(t *testing.T) {
+	for _, stillness := range []string{"0.6", "1"} {
+		args := []string{"voice", "1 4", "--ladder", "1-7", "--range", "C4-A4", "--stillness", stillness}
+		var n struct {
+			Ladders []struct {
+				Enter, Lost []int
+				Thin        int
+			}
+		}
+		if err := json.Unmarshal([]byte(bedd(t, append(args, "--json")...).stdout), &n); err != nil {
+			t.Fatal(err)
+		}
+		text := bedd(t, args...).stdout
+		for i, l := range n.Ladders {
+			if len(l.Lost) == 0 || l.Lost[len(l.Lost)-1] != 7 || len(l.Lost)+len(l.Enter) != 7 || l.Thin != 1 {
+				t.Errorf("stillness %s: %+v", stillness, l)
+			}
+			want := fmt.Sprintf("lost: %s with %s voices, of which none keeps the rules and fits the ladder\n", [2]string{"C", "F"}[i], strings.Trim(fmt.Sprint(l.Lost), "[]"))
+			if !strings.Contains(text, want) {
+				t.Errorf("%q does not say %q", text, want)
+			}
+		}
+	}
+	if text := bedd(t, "voice", "1 4", "--ladder", "3-6").stdout; strings.Contains(text, "lost") {
+		t.Error(text)
+	}
+}
+
+func TestWhatStaysIsSaid(t *testing.T) {
+	for args, want := range map[string]string{
+		"1 4":             "stays: G3 C4 A4 E5\n",
+		"1 5m":            "departs: Gm, over which it lacks the note from outside the key\n",
+		"1 3M --loop":     "departs: E, over which it rubs or contradicts\n",
+		"1 4 --colours 0": "stays: no one set of notes, for want of colours or of range; every chord keeps what it can, as at stillness 0.99\n",
+	} {
+		chords, flags, _ := strings.Cut(args, " --")
+		line := []string{"voice", chords, "--stillness", "1"}
+		if flags != "" {
+			line = append(line, strings.Fields("--"+flags)...)
+		}
+		if text := bedd(t, line...).stdout; !strings.Contains(text, want) {
+			t.Errorf("%s: %q does not say %q", args, text, want)
+		}
 	}
 }
 

@@ -447,7 +447,7 @@ func TestConfigErrors(t *testing.T) {
 		{func(c *bed.Config) { c.Overlap = 0 }, "overlap 0s is out of range 20ms…2s"},
 		{func(c *bed.Config) { c.Arms = []bed.Command{bed.KeyUp} }, "\"key-up\" cannot be armed: use any of [swap land capture fade out-now stay follow]"},
 		{func(c *bed.Config) { c.Voicing.Voices = 0 }, "0 voices are out of range 1…7"},
-		{func(c *bed.Config) { c.Voicing.Low, c.Voicing.High = 60, 61 }, "moment 1: no 3-voice voicing of C fits between C4 and C#4: widen the range, ask for fewer voices or allow a colour"},
+		{func(c *bed.Config) { c.Voicing.Low, c.Voicing.High = 60, 61 }, "moment 1: no 3-voice voicing of C fits between C4 and C#4: widen the range or ask for fewer voices"},
 	} {
 		config := twoMoments(t)
 		c.change(&config)

@@ -210,7 +210,7 @@ var badPlans = []struct{ text, want string }{
 	{"order:\n- for: x\n  key: C\n  intensity: nan\n", `w.yaml:4: intensity "nan" is not a number 0…1`},
 	{"order:\n- for: x\n  key: C\n  minutes: 2m\n", `w.yaml:4: minutes "2m" is not a number 0.1…240`},
 	{"order:\n- for: x\n  key: C\n  minutes: 4\n  longest: 3\n", "w.yaml:5: longest 3 is shorter than minutes 4"},
-	{"title: a\ntitle: b\norder:\n- {song: A, key: C, kye: D}\n- {for: x, home: 1 4, away: 1 (}\n", "w.yaml:2: \"title\" is here twice: it is already on line 1\nw.yaml:4: unknown field \"kye\": did you mean \"key\"?\nw.yaml:5: away: chord 2 of the progression, \"(\": \"(\" does not start a chord at character 3 (a chord starts with a letter A to G, a number 1 to 7 or a roman numeral I to VII, after b or # where needed)"},
+	{"title: a\ntitle: b\norder:\n- {song: A, key: C, kye: D}\n- {for: x, home: 1 4, away: 1 (}\n", "w.yaml:2: \"title\" is here twice: it is already on line 1\nw.yaml:4: unknown field \"kye\": did you mean \"key\"?\nw.yaml:5: away: chord 1 of the progression, \"1 (\": \"(\" is not closed at character 3 (alterations and additions may stand in parentheses, as in C7(b9,#11))"},
 }
 
 func TestBadPlansAreExplained(t *testing.T) {

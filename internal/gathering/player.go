@@ -10,13 +10,20 @@ import (
 type Player struct {
 	Channel uint8           // 0…15
 	Aside   map[uint8]uint8 // where what the player sends on a channel of the bed's goes, by channel 0…15
+	Route   string          // how the piano goes to the outputs: auto, kernel, bedd
 }
+
+// Routes are the words for how the piano goes to the outputs: by bedd, which leaves
+// out what is not for them, by a connection inside the kernel, or by the latter
+// where bedd would leave out nothing.
+var Routes = []string{"auto", "kernel", "bedd"}
 
 func (r *reader) player(rig *Rig) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		r.mapping(n, "the player",
 			field{"channel", r.printed("player channel", 16, &rig.Player.Channel)},
 			field{"aside", r.aside(&rig.Player)},
+			field{"route", r.choice("route", &rig.Player.Route, Routes...)},
 		)
 		rig.Pedal.Control.Channel = int8(rig.Player.Channel)
 	}

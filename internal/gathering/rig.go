@@ -21,6 +21,7 @@ type Rig struct {
 	Layers [bed.NumLayers]Layer
 
 	Setup    bool // send the layers' banks, programs and volumes at the start
+	Sensing  bool // send Active Sensing while something sounds
 	Share    bool // for a synth with one sound: both layers play on the player's channel
 	Separate bool // piano and pad of the built-in sound to left and right, for the desk
 
@@ -37,8 +38,10 @@ func blank() Rig {
 			bed.Warm: {Channel: 1, Program: 89, Volume: 100},
 			bed.Air:  {Channel: 2, Program: 94, Volume: 90},
 		},
-		Setup: true,
-		Bed:   bed.DefaultConfig(),
+		Player:  Player{Route: "auto"},
+		Setup:   true,
+		Sensing: true,
+		Bed:     bed.DefaultConfig(),
 	}
 }
 

@@ -47,6 +47,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 		field{"arms", r.arms(&rig.Bed.Arms)},
 		field{"share", r.flag("share", &rig.Share)},
 		field{"setup", r.flag("setup", &rig.Setup)},
+		field{"sensing", r.flag("sensing", &rig.Sensing)},
 		field{"separate", r.flag("separate", &rig.Separate)},
 		field{"sounds", r.sounds(rig)},
 		field{"voicing", r.voicing(&rig.Bed.Voicing)},

@@ -73,7 +73,7 @@ func TestLeftOutMeansTheDefaultRig(t *testing.T) {
 func TestEverySettingOfARigIsRead(t *testing.T) {
 	got, err := ReadRig("stage.yaml", []byte(`
 name: Stage left
-player: {channel: 4, aside: [16 to 1, 15 to 5]}
+player: {channel: 4, aside: [16 to 1, 15 to 5], route: kernel}
 transpose: {in: -2, out: 12}
 pedal: {controller: 4, channel: any, bits: 14, heel: 16000, toe: 200, dead: 0.1}
 hold: 1s
@@ -90,6 +90,7 @@ keys:
   f12: key-to Eb
 arms: [land, fade, capture]
 setup: no
+sensing: no
 separate: yes
 sounds:
   warm: {channel: 16, program: 1, bank: 121/3, volume: 0}
@@ -104,6 +105,7 @@ voicing:
   colour: 9, 6 sus
   plain: yes
   pedal-point: dominant
+  weights: {movement: 2, few_held: 0.5}
 level: {heel: silent, air-from: 0.5, air-top: 1, step: 0.25, velocity: 40}
 times: {bring-in: 1.5s, fade: 10s, out-now: 250ms, overlap: 20ms, bloom: 0s}
 follow: {split: E4, steady: 0s, pace: 2 s}
@@ -111,9 +113,11 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 	if err != nil {
 		t.Fatal(err)
 	}
+	weights := voicing.DefaultWeights()
+	weights.Movement, weights.FewHeld = 2, 0.5
 	want := Rig{
 		Name:   "Stage left",
-		Player: Player{Channel: 3, Aside: map[uint8]uint8{15: 0, 14: 4}},
+		Player: Player{Channel: 3, Aside: map[uint8]uint8{15: 0, 14: 4}, Route: "kernel"},
 		In:     -2,
 		Out:    12,
 		Pedal:  Pedal{On: true, Control: midiio.Control{Kind: midiio.Controller, Channel: -1, Number: 4}, Fine: true},
@@ -130,12 +134,13 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 			bed.Warm: {Channel: 15, Program: 0, BankSet: true, Bank: [2]uint8{121, 3}, Volume: 0},
 			bed.Air:  {Channel: 14, Program: 127, BankSet: true, Bank: [2]uint8{8, 0}, Volume: 127},
 		},
+		Sensing:  false,
 		Separate: true,
 		Bed: bed.Config{
 			Voicing: voicing.Settings{
 				Low: 52, High: 79, BassLow: 40, BassHigh: 54, Voices: 3, Thin: 1, Full: 5,
 				Stillness: 1, Colours: 2, Centre: 70, Plain: true, Palette: voicing.AddNinth | voicing.AddSixth | voicing.Suspend,
-				PedalPoint: voicing.DominantPedal, Weights: voicing.DefaultWeights(), RungWeight: voicing.EvenRungs(),
+				PedalPoint: voicing.DominantPedal, Weights: weights, RungWeight: voicing.EvenRungs(),
 			},
 			Balance:  dynamics.Balance{Floor: 0, AirFrom: 0.5, AirTop: 1},
 			Pedal:    dynamics.Pedal{Heel: 16000, Toe: 200, Dead: 0.1},
@@ -280,6 +285,8 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nhold: 40ms\n", "r.yaml:2: hold 40ms is out of range 100ms…5s"},
 	{"keys: {a: step, b: fade}\ntranspose: {in: 25}\n", "r.yaml:2: transposition in 25 is out of range -24…24"},
 	{"keys: {a: step, b: fade}\narms: [swap, stpe, step, swap]\n", "r.yaml:2: unknown command \"stpe\": did you mean \"stay\"?\nr.yaml:2: \"step\" cannot be armed: use one of swap, land, capture, fade, out-now, stay, follow\nr.yaml:2: \"swap\" is armed twice"},
+	{"keys: {a: step, b: fade}\nsensing: often\n", `r.yaml:2: sensing "often" is neither yes nor no`},
+	{"keys: {a: step, b: fade}\nplayer: {route: wire}\n", `r.yaml:2: route "wire" is not known: use one of auto, kernel, bedd`},
 	{"keys: {a: step, b: fade}\nseparate: maybe\n", `r.yaml:2: separate "maybe" is neither yes nor no`},
 	{"keys: {a: step, b: fade}\nsounds:\n  warm: {channel: 3}\n", "r.yaml:3: warm and air are both on channel 3"},
 	{"keys: {a: step, b: fade}\nplayer: {channel: 2}\n", "r.yaml:2: warm is on channel 2, which is the player's: choose another, or share: yes for a synth with one sound"},
@@ -302,8 +309,11 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nvoicing: {bass: 0-24}\n", "r.yaml:2: bass 0-24 starts too low: note 1 is the lowest"},
 	{"keys: {a: step, b: fade}\nvoicing: {colour: blue}\n", `r.yaml:2: colour "blue" is not known: use any, plain, or some of 9, 11, 6, 7, sus, open`},
 	{"keys: {a: step, b: fade}\nvoicing: {pedal-point: on}\n", `r.yaml:2: pedal point "on" is not known: use none, tonic or dominant`},
+	{"keys: {a: step, b: fade}\nvoicing:\n  weights:\n    leap: 4\n    few-held: 2\n", `r.yaml:5: unknown field "few-held": did you mean "few_held"?`},
+	{"keys: {a: step, b: fade}\nvoicing:\n  weights: {leap: NaN, strike: 1001}\n", "r.yaml:3: weight strike 1001 is out of range 0…1000\nr.yaml:3: weight leap \"NaN\" is not a number 0…1000"},
+	{"keys: {a: step, b: fade}\nvoicing: {weights: 3}\n", "r.yaml:2: weights is written as fields with a colon each, not as the value \"3\""},
 	{"keys: {a: step, b: fade}\nvoicing: {stillness: 1.1}\n", "r.yaml:2: stillness 1.1 is out of range 0…1"},
-	{"keys: {a: step, b: fade}\nvoicing:\n  range: F3-G3\n", "r.yaml:3: no 3-voice voicing of C fits between F3 and G3: widen the range, ask for fewer voices or allow a colour"},
+	{"keys: {a: step, b: fade}\nvoicing:\n  range: F3-G3\n", "r.yaml:3: no 3-voice voicing of C fits between F3 and G3: widen the range or ask for fewer voices"},
 	{"keys: {a: step, b: fade}\nlevel: {floor: 0}\n", "r.yaml:2: floor 0 is out of range 0.01…1"},
 	{"keys: {a: step, b: fade}\nlevel: {heel: silent, floor: 0.3}\n", "r.yaml:2: floor is the quietest audible level: with heel: silent there is none"},
 	{"keys: {a: step, b: fade}\nlevel: {heel: quiet}\n", `r.yaml:2: heel "quiet" is not known: use one of audible, silent`},

@@ -27,6 +27,7 @@ func (r *reader) voicing(v *voicing.Settings) func(*yaml.Node) {
 			field{"colour", r.word("colour", func(s string) (err error) { v.Palette, err = voicing.ParsePalette(s); return err })},
 			field{"plain", r.flag("plain", &v.Plain)},
 			field{"pedal-point", r.word("pedal-point", func(s string) (err error) { v.PedalPoint, err = voicing.ParsePedalPoint(s); return err })},
+			field{"weights", r.weights(&v.Weights)},
 		)
 		if !said.has("centre") || len(r.faults) > before {
 			return
@@ -35,6 +36,16 @@ func (r *reader) voicing(v *voicing.Settings) func(*yaml.Node) {
 		if centre < v.Low || centre > v.High {
 			r.fault(said.line("centre"), "centre %s lies outside the range", said["centre"].Value)
 		}
+	}
+}
+
+func (r *reader) weights(w *voicing.Weights) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		var accepted []field
+		for _, known := range w.All() {
+			accepted = append(accepted, field{known.Name, r.part("weight "+known.Name, 0, voicing.MaxWeight, known.At)})
+		}
+		r.mapping(n, "weights", accepted...)
 	}
 }
 

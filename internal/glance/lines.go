@@ -71,20 +71,28 @@ func spelled(v bed.View) string {
 // Action is the line for a command carried out or a notice; empty for what has
 // a line of its own or none.
 func Action(a bed.Action) string {
+	if words := Words(a); words != "" {
+		return Clock(a.At) + "  " + words
+	}
+	return ""
+}
+
+// Words says what Action says, without when.
+func Words(a bed.Action) string {
 	switch a.Kind {
 	case bed.Did:
-		what := a.Command.String()
-		switch a.Command {
+		switch what := a.Command.String(); a.Command {
 		case bed.Stay, bed.Follow:
-			what += map[bool]string{true: " on", false: " off"}[a.On]
+			return what + map[bool]string{true: " on", false: " off"}[a.On]
 		case bed.KeyUp, bed.KeyDown, bed.KeyTo:
-			what = "key " + a.Key.String()
+			return "key " + a.Key.String()
 		case bed.LevelUp, bed.LevelDown:
-			what += fmt.Sprintf(" to %d %%", a.Value)
+			return fmt.Sprintf("%s to %d %%", what, a.Value)
+		default:
+			return what
 		}
-		return Clock(a.At) + "  " + what
 	case bed.Tell:
-		return Clock(a.At) + "  (" + a.Notice.String() + ")"
+		return "(" + a.Notice.String() + ")"
 	}
 	return ""
 }

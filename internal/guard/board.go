@@ -1,9 +1,11 @@
-// Package guard ends what a bedd that died left sounding.
+// Package guard ends what a bedd that died left sounding, and sees that the piano goes on.
 //
 // bedd writes down, in memory that it shares with a process of its own making,
 // each note before it strikes it and after it has ended it. The other process
 // waits on a pipe that only bedd holds. When the pipe breaks without a word, bedd
-// is dead, whatever killed it, and what the board says still sounds is ended.
+// is dead, whatever killed it: what the board says still sounds is ended, and the
+// keys are connected with the synth inside the system. A bedd that starts later
+// finds on record which connections to end.
 package guard
 
 const (
@@ -21,17 +23,53 @@ var pedals = [...]byte{64, 66, 69}
 const maxStrikes = 16
 
 // Board is the memory that bedd writes and its guard reads: a page for each
-// output.
+// output, and a mark for each input.
 type Board struct {
-	mem []byte
+	mem     []byte
+	outputs int
 }
 
-// size is how much memory a board for some outputs takes, in bytes.
-func size(outputs int) int { return max(outputs, 1) * pageSize }
+// size is how much memory a board takes, in bytes.
+func size(outputs, inputs int) int { return max(outputs*pageSize+inputs, 1) }
 
 // Page gives the page of output i, from 0. It panics when there is none.
 func (b *Board) Page(i int) *Page {
 	return &Page{b.mem[i*pageSize : (i+1)*pageSize]}
+}
+
+// What a mark says has come from an input.
+const (
+	feetHeard = 1 << iota
+	keysHeard
+	echoHeard
+)
+
+// Heard writes down what came from input i, from 0: something for feet or pedal,
+// or a note. It panics when there is no such input. One goroutine at a time may
+// call it. Hot path: no allocation.
+func (b *Board) Heard(i int, feet bool, msg []byte) {
+	mark := &b.mem[b.outputs*pageSize+i]
+	switch {
+	case feet:
+		*mark |= feetHeard
+	case len(msg) == 3 && msg[0]&0xF0 == 0x90:
+		*mark |= keysHeard
+	}
+}
+
+// Echo writes down that something gives back what it gets: an input connected
+// with it would go round and round.
+func (b *Board) Echo() {
+	for i := range b.mem[b.outputs*pageSize:] {
+		b.mem[b.outputs*pageSize+i] |= echoHeard
+	}
+}
+
+// Connectable reports whether input i may be connected past bedd. One from which
+// feet or a pedal came and not one note is not what the piano is played on.
+func (b *Board) Connectable(i int) bool {
+	mark := b.mem[b.outputs*pageSize+i]
+	return mark&echoHeard == 0 && mark != feetHeard
 }
 
 // Page is what one output has been sent and not ended. One goroutine at a time

@@ -29,12 +29,12 @@ func (l *listener) hear(msg []byte) {
 // Whenever bedd dies, between any two of its steps: the endings leave nothing
 // sounding and no pedal down.
 func TestEndingsLeaveNothing(t *testing.T) {
-	b, f, err := NewBoard(2)
+	b, f, err := NewBoard(2, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	other, err := OpenBoard(f, 2) // as the guard sees it
+	other, err := OpenBoard(f, 2, 0) // as the guard sees it
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -78,7 +78,7 @@ func TestEndingsLeaveNothing(t *testing.T) {
 }
 
 func TestPageAllocatesNothing(t *testing.T) {
-	b, f, err := NewBoard(1)
+	b, f, err := NewBoard(1, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -96,7 +96,7 @@ func TestPageAllocatesNothing(t *testing.T) {
 }
 
 func BenchmarkPage(b *testing.B) {
-	board, f, err := NewBoard(1)
+	board, f, err := NewBoard(1, 0)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -30,11 +30,25 @@ func TestMain(m *testing.M) {
 	}
 }
 
-var synthOut = midiio.PortInfo{Way: midiio.Out, Name: "Module"}
+var (
+	synthOut = midiio.PortInfo{Way: midiio.Out, Name: "Module"}
+	keysIn   = midiio.PortInfo{Way: midiio.In, Name: "Keys"}
+)
 
 // bedd strikes three notes, lets one go, and ends.
 func bedd(how string) {
-	p, err := Start(os.Args[0], nil, Duty{Outs: []midiio.PortInfo{synthOut, {Way: midiio.Out, Name: "Gone"}}})
+	dir, err := LockDir()
+	if err != nil {
+		panic(err)
+	}
+	record, err := NewRecord(dir)
+	if err != nil {
+		panic(err)
+	}
+	p, err := Start(os.Args[0], nil, Duty{
+		Outs: []midiio.PortInfo{synthOut, {Way: midiio.Out, Name: "Gone"}}, Ins: []midiio.PortInfo{keysIn},
+		Routes: []Route{{In: 0, Out: 0}}, Record: record.Name(),
+	})
 	if err != nil {
 		fmt.Println(err)
 		os.Exit(1)
@@ -60,8 +74,9 @@ func bedd(how string) {
 // guard writes down what its synth heard, in a file.
 func guard(heard string) {
 	system := new(porttest.System)
-	port := system.Plug(synthOut)
+	port, keys := system.Plug(synthOut), system.Plug(keysIn)
 	err := Serve(func() (midiio.System, error) { return system, nil })
+	system.Play(keys, 0x90, 72, 80)
 	text := fmt.Sprintf("%X", system.Sent(port))
 	if err != nil {
 		text += " " + err.Error()
@@ -74,33 +89,43 @@ func guard(heard string) {
 	}
 }
 
-// run ends a bedd in some way and gives what its guard then had the synth hear.
-func run(t *testing.T, how string) string {
+// run ends a bedd in some way and gives what its guard then had the synth hear,
+// also of a key that is pressed later, and the connections left on record.
+func run(t *testing.T, how string) (text, left string) {
 	t.Helper()
-	heard := filepath.Join(t.TempDir(), "heard")
+	home, heard := t.TempDir(), filepath.Join(t.TempDir(), "heard")
 	cmd := exec.Command(os.Args[0])
-	cmd.Env = append(os.Environ(), "GUARD_TEST=bedd", "GUARD_END="+how, "GUARD_HEARD="+heard, "XDG_RUNTIME_DIR="+t.TempDir())
+	cmd.Env = append(os.Environ(), "GUARD_TEST=bedd", "GUARD_END="+how, "GUARD_HEARD="+heard, "XDG_RUNTIME_DIR="+home)
 	out, err := cmd.CombinedOutput()
 	if (how == "well") != (err == nil) {
 		t.Fatalf("%s: %v\n%s", how, err, out)
 	}
 	for start := time.Now(); time.Since(start) < 20*time.Second; time.Sleep(5 * time.Millisecond) {
 		if text, err := os.ReadFile(heard); err == nil {
-			return string(text)
+			l, err := FindLeavings(filepath.Join(home, "bedd"))
+			if err != nil {
+				t.Error(err)
+			}
+			return string(text), fmt.Sprint(l.List)
 		}
 	}
 	t.Fatalf("%s: the guard says nothing", how)
-	return ""
+	return "", ""
 }
 
+// The guard ends what sounds, then connects the piano.
 func TestGuardEndsWhatADeadBeddLeft(t *testing.T) {
 	for _, how := range []string{"killed", "crashed"} {
-		if got, want := run(t, how), "[803C40 813040 B04000]"; got != want {
+		got, left := run(t, how)
+		if want := "[803C40 813040 B04000 904850]"; got != want {
 			t.Errorf("%s: the synth hears %s, want %s", how, got, want)
 		}
+		if want := "[Keys to Module]"; left != want {
+			t.Errorf("%s: on record is %s, want %s", how, left, want)
+		}
 	}
-	if got := run(t, "well"); got != "[]" {
-		t.Errorf("a bedd that ended well: the synth hears %s", got)
+	if got, left := run(t, "well"); got != "[]" || left != "[]" {
+		t.Errorf("a bedd that ended well: the synth hears %s, on record is %s", got, left)
 	}
 }
 

@@ -47,7 +47,7 @@ func Start(program string, args []string, d Duty) (p *Post, err error) {
 	}
 	defer lock.Close()
 	d.Lock = lock.Name()
-	board, file, err := NewBoard(len(d.Outs))
+	board, file, err := NewBoard(len(d.Outs), len(d.Ins))
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@
 package guard
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"os/signal"
@@ -12,7 +13,8 @@ import (
 )
 
 // Serve is the guard's own run: it waits for its bedd's end, and does its duty
-// when that was a death. No signal that can be caught ends it before.
+// when that was a death: first what sounds is ended, then the piano is connected. No
+// signal that can be caught ends it before.
 func Serve(open func() (midiio.System, error)) error {
 	signal.Ignore(syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT, syscall.SIGPIPE, syscall.SIGTSTP)
 	board, lock := os.NewFile(boardFile, "board"), os.NewFile(lockFile, "lock")
@@ -33,9 +35,10 @@ func Serve(open func() (midiio.System, error)) error {
 	if !died {
 		return err
 	}
-	b, err := OpenBoard(board, len(d.Outs))
+	b, err := OpenBoard(board, len(d.Outs), len(d.Ins))
 	if err != nil {
 		return err
 	}
-	return outs.End(b)
+	err = outs.End(b)
+	return errors.Join(err, d.Connect(system, b, func(list []midiio.Connection) error { return addTo(d.Record, list) }))
 }

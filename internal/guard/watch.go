@@ -19,9 +19,16 @@ var (
 
 // Duty is what a guard has to do when its bedd dies.
 type Duty struct {
-	Outs []midiio.PortInfo // by page of the board
-	Lock string            // the lock's file, to be removed at the end
+	Outs   []midiio.PortInfo // by page of the board
+	Ins    []midiio.PortInfo // by mark of the board
+	Routes []Route           // the piano's ways
+	Lock   string            // the lock's file, to be removed at the end
+	Record string            // the record of bedd's connections
 }
+
+// Route is a way of the piano's: an input and an output by their places in the
+// duty.
+type Route struct{ In, Out int }
 
 // farewell is what bedd says before it ends by itself.
 const farewell = "well"
@@ -74,20 +81,29 @@ func OpenOutputs(system midiio.System, infos []midiio.PortInfo) *Outputs {
 // open opens a port by its name, at its address if it can be: it may have been
 // plugged in again.
 func (o *Outputs) open(i int) (midiio.OutPort, error) {
-	list, err := o.system.Outs()
+	info, err := find(o.system.Outs, o.infos[i])
 	if err != nil {
 		return nil, err
 	}
+	return o.system.OpenOut(info)
+}
+
+// find finds a port by its name, at its address if it can be.
+func find(list func() ([]midiio.PortInfo, error), info midiio.PortInfo) (midiio.PortInfo, error) {
+	ports, err := list()
+	if err != nil {
+		return midiio.PortInfo{}, err
+	}
 	best, found := midiio.PortInfo{}, false
-	for _, p := range list {
-		if p.Name == o.infos[i].Name && !p.Ours && (!found || p.Address == o.infos[i].Address) {
+	for _, p := range ports {
+		if p.Name == info.Name && !p.Ours && (!found || p.Address == info.Address) {
 			best, found = p, true
 		}
 	}
 	if !found {
-		return nil, midiio.ErrGone
+		return midiio.PortInfo{}, midiio.ErrGone
 	}
-	return o.system.OpenOut(best)
+	return best, nil
 }
 
 // End ends on every output what its page says still sounds. A port that is not

@@ -16,6 +16,7 @@ const (
 	priceOutOfKey     = 3  // for each of these that is not in the key's scale
 	priceForeignRoot  = 2  // the root is neither the bass nor in the key's scale
 	priceAdded        = 9  // a tone sounds that the name has to add
+	priceThirdAdded   = 9  // and two are added already
 	priceUnsaid       = 99 // a tone sounds that the name cannot add
 	priceInversion    = 2  // the bass is the third, the fifth or the suspension
 	priceTallOver     = 4  // the same in a chord with tensions or an altered fifth
@@ -24,7 +25,13 @@ const (
 	priceSlash        = 5  // the bass is foreign to the name
 	priceOddSlash     = 2  // and a semitone or tritone over the root, or the name lacks a third or a plain fifth
 	priceRivalBass    = 6  // and it is the other third, or the plain fifth beside an altered one
+	priceScaleBass    = 6  // the root is not the bass, though a whole scale sounds
 )
+
+// wholeScale is how many classes are a scale rather than a chord: of names about as
+// long it gets the one that counts from the bass. C D E F G A B is Cmaj13add11, not
+// G13/C. Common practice, no source.
+const wholeScale = 7
 
 // candidate is a quality with what Identify needs to price it; its sets are
 // above a root on C.

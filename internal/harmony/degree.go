@@ -42,7 +42,7 @@ func diatonicTriad(k pitch.Key, step int) quality {
 //
 // A number has the key's own triad unless it is altered or says otherwise, and
 // what follows is read as after a name: in C, 2 is Dm, 27 is Dm7 and 2M is D;
-// 2maj7 and 2dom7 are on D major. An altered number is major: b7 is Bb. A roman
+// 2maj7 and 2dom7 are on D major; 2M7, which may be either, is refused. An altered number is major: b7 is Bb. A roman
 // numeral is major in capitals and minor in small letters: in C, II7 is D7,
 // ii7 is Dm7, vii° is Bdim. After a slash stands the bass, a degree that may be
 // altered or a name: 1/3, 1/b7, 5/B.
@@ -88,6 +88,9 @@ func parseStep(s string, k pitch.Key, n Numbers) (Chord, *fault) {
 		return Chord{}, &fault{0, tooAltered(s[:sc.at], k), "at most two flats or sharps are read"}
 	}
 	sc.counted = number
+	if f := sc.eitherSeventh(); f != nil {
+		return Chord{}, f
+	}
 	q, f := sc.quality(triad, !number && triad == minorTriad)
 	if f != nil {
 		return Chord{}, f
@@ -99,6 +102,27 @@ func parseStep(s string, k pitch.Key, n Numbers) (Chord, *fault) {
 		}
 	}
 	return c, nil
+}
+
+// eitherSeventh finds fault with an M before the number of a seventh on a
+// numbered degree: M7 is a major seventh after a name, but after a number M is the
+// major triad.
+func (s *scanner) eitherSeventh() *fault {
+	after := &scanner{text: s.text, at: s.at}
+	if !s.counted || after.take("M") == "" {
+		return nil
+	}
+	rest := s.text[after.at:]
+	number := after.take("13", "11", "9", "7")
+	if number == "" {
+		return nil
+	}
+	degree := s.text[:s.at]
+	return &fault{
+		at:   s.at,
+		what: fmt.Sprintf("M%s after %q may be a major seventh chord or a seventh on the major triad", number, degree),
+		hint: fmt.Sprintf("write %smaj%s, or %sdom%s", degree, clip(rest), degree, clip(rest)),
+	}
 }
 
 const stepBassHint = "after the slash write the bass as a degree or a name, as in 1/3, 1/b7, 5/B"

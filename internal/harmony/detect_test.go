@@ -22,12 +22,10 @@ var namedDifferently = []struct{ classes, theirs, ours, why string }{
 	{"0 5 6 10", "F#M7b5/C", "Fsus4b9/C", "the sus4 sounds whole; tonal has an altered fifth"},
 	{"0 1 3 6 8 10", "F#69#11/C", "Ebm7add11/C", "Ebm7 sounds whole with one tone added; tonal adds three"},
 	{"0 5 6 8 10", "F#M9b5/C", "Fm(b9)add11/C", "F minor sounds whole; tonal needs a flat fifth or leaves one out"},
-	{"0 1 2 4 6 8 10", "F#9#11b13/C", "E13#11/C", "the whole-tone scale and a note more: no name is at home"},
 	{"0 2 3 5 8 10", "Cm11A/C", "Fm7add11add13/C", "F minor sounds whole; tonal's m11A has a raised fifth"},
 	{"0 2 5 6 8 10", "Ab13b5/C", "Bb7addb13/C", "Bb7 sounds whole; tonal has an altered fifth"},
 	{"0 1 3 5 7 9", "Eb13b5/C", "F9addb13/C", "F9 sounds whole; tonal has an altered fifth"},
 	{"0 1 4 5 7 9", "A7#9b13/C", "Fmaj9addb13/C", "Fmaj9 sounds whole with one tone added; tonal alters two"},
-	{"0 1 3 5 7 8 10", "DbM13#11/C", "Fm11addb13/C", "seven neighbours in fifths: a scale, not a chord"},
 	{"0 2 3 4 6 8 9", "Ab7b9b13#11/C", "D7b9#11add9/C", "seven classes of which four lie side by side"},
 	{"0 2 5 6 9 10", "D7#9b13/C", "Bbmaj7addb13/C", "Bbmaj7 sounds whole with one tone added"},
 	{"0 2 3 6 8 9 10", "D7b9b13#11/C", "Ab7b9#11add9/C", "seven classes of which four lie side by side"},
@@ -91,7 +89,7 @@ func TestNamesAgreeWithAnIndependentDetection(t *testing.T) {
 		}
 	}
 	t.Log(count)
-	if count["same"] < 240 {
+	if count["same"] < 235 { // scales of seven are named from their bass
 		t.Errorf("only %d names agree outright", count["same"])
 	}
 }

@@ -14,7 +14,8 @@ import "bedd/internal/pitch"
 // C E G A is C6 over C and Am7 over A; C F G is Csus4 over C and Fsus2 over F;
 // diminished sevenths and augmented triads are named from the bass; a triad over
 // a foreign bass or its own seventh is a slash chord. What no common name covers
-// is added to the nearest, as in C(#11)add9. Equal names are settled by the
+// is added to the nearest, as in C(#11)add9: at most two tones up to six classes,
+// seldom more in the scales beyond, where no name is short. Equal names are settled by the
 // nearer root upwards from the bass, then by the order of candidates.
 // Hot path: no allocation; 12 roots × candidates at most.
 func Identify(sounding pitch.Set, bass pitch.Class, k pitch.Key) (Chord, bool) {
@@ -73,8 +74,11 @@ func (c *candidate) price(heard pitch.Set, bass pitch.Class, inKey pitch.Set) in
 	if bass != 0 && !inKey.Has(0) {
 		p += priceForeignRoot
 	}
+	if bass != 0 && heard.Len() >= wholeScale {
+		p += priceScaleBass
+	}
 	if more := c.unnamed(heard, bass); more != 0 {
-		p += priceAdded*more.Len() + priceUnsaid*more.Minus(c.sayable).Len()
+		p += priceAdded*more.Len() + priceThirdAdded*max(0, more.Len()-2) + priceUnsaid*more.Minus(c.sayable).Len()
 		if more.Contains(bothSevenths) {
 			p += priceUnsaid
 		}

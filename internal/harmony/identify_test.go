@@ -43,6 +43,9 @@ func TestIdentify(t *testing.T) {
 		// added to the nearest name
 		{"C E G F#", "C", "C(#11)"}, {"C E G C#", "C", "C(b9)"}, {"C E G Ab", "C", "C(b13)"}, {"C Eb E G", "C", "C(#9)"}, {"C E G F# D", "C", "C(#11)add9"},
 		{"C Eb G F#", "Cm", "Cm(#11)"}, {"A C E F#", "C", "Am6"}, {"D F A G", "C", "Dmadd11"},
+		// scales count from the bass: the modes, melodic and harmonic minor
+		{"C D E F G A B", "C", "Cmaj13add11"}, {"D E F G A B C", "C", "Dm13add11"}, {"F G A B C D E", "C", "Fmaj13#11"}, {"G A B C D E F", "C", "G13add11"},
+		{"A B C D E F G", "C", "Am11addb13"}, {"E F G A B C D", "C", "Em11b9addb13"}, {"A B C D E F G#", "Am", "AmMaj11addb13"},
 		// clusters: what sounds, under the nearest name
 		{"C C#", "C", "C(b9)"}, {"E F G A", "C", "Fadd9/E"}, {"C D E F G", "C", "Cadd9add11"}, {"C C# D", "C", "Csus2b9"}, {"B C D", "C", "Bdim(b9)"},
 		// without a root nothing is guessed
@@ -51,6 +54,7 @@ func TestIdentify(t *testing.T) {
 		{"D C E G", "C", "C/D"}, {"G F A C", "C", "F/G"}, {"C Bb D F", "C", "Bb/C"}, {"Bb C E G", "F", "C/Bb"}, {"F C E G", "C", "C/F"}, {"Eb D F# A", "G", "D/Eb"},
 		// spelling follows the key
 		{"F# A# C#", "Gb", "Gb"}, {"F# A# C#", "B", "F#"}, {"Ab C Eb", "C", "Ab"}, {"G# B D", "Am", "G#dim"}, {"A C# E", "Eb", "A"}, {"C# E A", "Eb", "A/C#"},
+		{"C# E# G# B", "C#", "C#7"}, {"C# E# G# B", "Db", "Db7"}, {"C# E# G# B", "F#", "C#7"}, {"C# E# G# B", "Gb", "Db7"}, {"C# E# G# B", "A#m", "C#7"}, {"C# E# G# B", "Bbm", "Db7"},
 		{"F A C", "E", "F"}, {"Db F Ab", "C", "Db"}, {"C# E G", "C", "C#dim"}, {"D# F# A C", "C", "D#dim7"}, {"Ab C Eb Gb", "C", "Ab7"}, {"C Db F Ab", "C", "Db/C"},
 		{"G# B D", "C", "G#dim"}, {"A C# E", "Gb", "A"}, {"F# A C E", "Am", "F#m7b5"}, {"G# B D F", "Am", "G#dim7"}, {"F G# B D", "Am", "Fdim7"}, {"G A# C#", "G#m", "F##dim"},
 		{"C E G# D", "A", "Caugadd9"}, {"B Db F Ab", "C", "Db/B"}, {"Bb D F", "E", "Bb"}, {"A# C# E", "B", "A#dim"}, {"Bb C# E G", "Dm", "Bbdim7"}, {"C Eb G", "B", "Cm"},
@@ -149,6 +153,24 @@ func TestEverySetHasATrueName(t *testing.T) {
 				checkName(t, sounding, 0, k)
 			}
 		}
+	}
+}
+
+// A keyboard player reads two additions at sight, hardly three.
+func TestNamesAddFewTones(t *testing.T) {
+	long := map[int]int{} // sets of each size whose names add more than two tones
+	for sounding := pitch.Set(1); sounding < 1<<12; sounding += 2 {
+		c, _ := Identify(sounding, 0, pitch.Key{})
+		added := strings.Count(c.Symbol(), "add")
+		if added > 2 {
+			long[sounding.Len()]++
+		}
+		if added > 4 || added > 2 && sounding.Len() < wholeScale {
+			t.Errorf("%v over C is called %v", sounding, c)
+		}
+	}
+	if long[7] > 6 || long[8] > 25 { // of 462 and 330
+		t.Errorf("%d names of seven classes add more than two tones, %d of eight", long[7], long[8])
 	}
 }
 

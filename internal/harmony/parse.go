@@ -24,7 +24,8 @@ import (
 // are b and # or ♭ and ♯. As many as fit belong to the root: Cb9 is a ninth on
 // Cb, C(b9) a triad on C. A suspension takes the third's place whatever the third
 // was. An alteration takes the place of the natural tone, and beside a seventh
-// b13 also takes that of the fifth; b6 leaves it. N.C. is refused: a bed always
+// b13 also takes that of the fifth; b6 leaves it. Blanks may stand before a word or
+// a parenthesis that goes on with the chord: C7 sus4. N.C. is refused: a bed always
 // holds a chord.
 //
 // The error says which character is not understood, counted from 1.

@@ -20,7 +20,8 @@ const maxChords = 64
 // (C-G-Am, I-V-vi), where blanks or nothing stand before it, and in a chain of
 // degrees (1-5-6-4). Elsewhere it is the minor sign: C-7, 6-. Two degrees with
 // a hyphen that may be either, as in 2-7, are refused. The longer dashes – and
-// — always part chords: 1–4.
+// — always part chords: 1–4. A blank does not part a chord from what can only go
+// on with it: C7 sus4, A m7, C (b9).
 //
 // The error says which chord is not understood, and the character in s.
 func ParseProgression(s string, k pitch.Key, n Numbers) ([]Chord, error) {
@@ -64,6 +65,7 @@ func items(s string) []item {
 		case r == ')':
 			depth--
 		case depth > 0:
+		case i > start && strings.ContainsRune(blanks, r) && goesOn(strings.TrimLeft(s[i:], blanks)):
 		case unicode.IsSpace(r) || strings.ContainsRune(",|–—", r) || r == '-' && (i == start || startsChord(s[i+1:])):
 			cut(i)
 			start = i + utf8.RuneLen(r)

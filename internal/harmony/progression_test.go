@@ -10,6 +10,7 @@ import (
 var goodProgressions = []struct{ text, want string }{
 	{"C F Am G", "C F Am G"},
 	{"1 4 6m 5", "C F Am G"},
+	{"C7 sus4 F add9 A m7 G (b9) 5 sus4 | D SUS2 (add6)", "C7sus4 Fadd9 Am7 G(b9) Gsus4 D6sus2"}, {"C  maj7\tno3 F", "Cmaj7no3 F"},
 	{"1 4 6 5", "C F Am G"},
 	{"I IV vi V", "C F Am G"},
 	{"C 4 vi G/B", "C F Am G/B"},
@@ -60,6 +61,9 @@ var badProgressions = []struct{ text, want string }{
 	{"1 4 8", `chord 3 of the progression, "8": "8" does not start a chord at character 5 ` + acceptedStep},
 	{"C / G", `chord 2 of the progression, "/": "/" does not start a chord at character 3 ` + acceptedStep},
 	{"C | N.C. | F", `chord 2 of the progression, "N.C.": "N.C." is no chord at character 5 (a bed always holds one: leave this out and fade the bed there)`},
+	{"C 4M7", `chord 2 of the progression, "4M7": M7 after "4" may be a major seventh chord or a seventh on the major triad at character 4 (write 4maj7, or 4dom7)`},
+	{"F C7 suss", `chord 2 of the progression, "C7 suss": "s" after "C7 sus" is not understood at character 9 ` + accepted},
+	{"C,sus4", `chord 2 of the progression, "sus4": "sus4" does not start a chord at character 3 ` + acceptedStep},
 	{"C x2", `chord 2 of the progression, "x2": "x2" does not start a chord at character 3 ` + acceptedStep},
 	{"1 2-7", `chord 2 of the progression, "2-7": the hyphen may be a minor sign or a dash at character 4 (write 2m7, or 2 7)`},
 	{"1-b5", `chord 1 of the progression, "1-b5": the hyphen may be a minor sign or a dash at character 2 (write 1mb5, or 1 b5)`},

@@ -41,6 +41,29 @@ func startsWith(s, word string) bool {
 	return s[:len(word)] == word || len(word) > 1 && strings.EqualFold(s[:len(word)], word)
 }
 
+// goesOn reports whether s starts with what can only go on with a chord, never
+// begin one.
+func goesOn(s string) bool {
+	for _, word := range [...]string{"(", "m", "M", "sus", "add", "no3", "no5", "omit", "dim", "aug", "alt", "dom"} {
+		if s != "" && startsWith(s, word) {
+			return true
+		}
+	}
+	return false
+}
+
+// blank moves past blanks inside a chord, as in C7 sus4.
+func (s *scanner) blank() bool {
+	rest := strings.TrimLeft(s.text[s.at:], blanks)
+	if len(rest) == len(s.text)-s.at || !goesOn(rest) {
+		return false
+	}
+	s.at = len(s.text) - len(rest)
+	return true
+}
+
+const blanks = " \t"
+
 // word moves past the word that comes next.
 func (s *scanner) word() (word, bool) {
 	rest := s.text[s.at:]

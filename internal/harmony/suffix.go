@@ -9,6 +9,7 @@ func (s *scanner) quality(triad quality, named bool) (quality, *fault) {
 	r := recipe{triad: triad}
 	start, seventh, kind := s.at, minorSeventh, plainWord
 
+	s.blank()
 	w, ok := s.word()
 	if ok && (!named || !w.big()) {
 		named = true
@@ -63,6 +64,7 @@ func (s *scanner) modifiers(r *recipe, seventh quality) *fault {
 	open, filled := -1, false
 	for s.at < len(s.text) {
 		switch {
+		case open < 0 && s.blank():
 		case open < 0 && s.text[s.at] == '/':
 			if !s.slashed(r) {
 				return nil

@@ -230,11 +230,23 @@ func (w *Wire) settle(at time.Duration) bool {
 
 // strike sends a note-on. It counts even when it doesn't go out: it may have.
 func (w *Wire) strike(at time.Duration, from Source, n *pitch, msg []byte) {
+	w.struck(from, n)
+	w.send(at, from, msg)
+}
+
+// struck counts a strike.
+func (w *Wire) struck(from Source, n *pitch) {
 	if count(&n.strikes) {
 		w.sounding++
 	}
 	n.by = from
-	w.send(at, from, msg)
+}
+
+// released counts an off.
+func (w *Wire) released(n *pitch) {
+	if uncount(&n.strikes) {
+		w.sounding--
+	}
 }
 
 // release sends msg, an off, and takes a strike out of the ledger if it went.
@@ -242,9 +254,7 @@ func (w *Wire) release(at time.Duration, n *pitch, msg []byte) bool {
 	if !w.send(at, n.by, msg) {
 		return false
 	}
-	if uncount(&n.strikes) {
-		w.sounding--
-	}
+	w.released(n)
 	return true
 }
 

@@ -12,6 +12,7 @@ const (
 	pitchBend       = 0xE0
 	sysexStart      = 0xF0
 	sysexEnd        = 0xF7
+	activeSensing   = 0xFE
 	metaEvent       = 0xFF // in files; on the wire FF is a reset
 )
 

@@ -46,6 +46,7 @@ var (
 	ErrOverrun     = errors.New("lost messages that came faster than they could be taken")
 	ErrBuild       = errors.New("this bedd was built without cgo, which the rtmidi driver needs: build it with CGO_ENABLED=1, a C++ compiler and, on Linux, ALSA's headers")
 	ErrNotLinux    = errors.New("the alsa driver is for Linux: use rtmidi")
+	ErrNoConnect   = errors.New("the rtmidi driver connects no devices with each other: use the alsa driver, on Linux")
 )
 
 // PortInfo is a port of the machine as it was when it was listed.
@@ -78,6 +79,14 @@ func portError(info PortInfo, err error) error {
 	return fmt.Errorf("MIDI %v %q: %w", info.Way, info.Name, err)
 }
 
+// Connection is a way inside the system from an input to an output, both of
+// others: whatever arrives at the one goes to the other, all of it, whoever made it
+// and whether or not bedd is there.
+type Connection struct{ In, Out PortInfo }
+
+// String is the two names.
+func (c Connection) String() string { return c.In.Name + " to " + c.Out.Name }
+
 // System is the machine's MIDI, or a stand-in for tests. Its methods may be
 // called from several goroutines, but not from a Receiver. They allocate and may
 // take milliseconds.
@@ -103,6 +112,18 @@ type System interface {
 	// connect to. They fail as Ins does, and with ErrVirtual.
 	OpenVirtualIn(name string, receive Receiver) (InPort, error)
 	OpenVirtualOut(name string) (OutPort, error)
+
+	// Connect makes a connection, which is there until Disconnect or until one of
+	// its ports goes. It fails as OpenIn does, when it is there already with ErrBusy,
+	// and with ErrNoConnect where the system has none.
+	Connect(c Connection) error
+	// Disconnect ends a connection, whoever made it. When it returns, all that went
+	// through it has also been handed to the receivers of the input. It does nothing
+	// where there is none.
+	Disconnect(c Connection) error
+	// Connected reports whether a connection is there, and is the one meant: its
+	// ports are still those that were listed.
+	Connected(c Connection) bool
 
 	// Close closes all ports that can be closed at any time.
 	Close() error

@@ -3,6 +3,7 @@ package midiio
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -27,6 +28,27 @@ func (p Part) flag() string {
 	return Out.flag()
 }
 
+// Role is what an input is played with.
+type Role uint8
+
+// The roles. Others than these are their unions.
+const (
+	KeysRole Role = 1 << iota // the piano: what it sends is never a foot's
+	FeetRole                  // feet and pedal: nothing of it goes thru
+	AnyRole  = KeysRole | FeetRole
+)
+
+// flag is the command line's word for an input of the role.
+func (r Role) flag() string {
+	switch r {
+	case KeysRole:
+		return "--in-keys"
+	case FeetRole:
+		return "--in-feet"
+	}
+	return In.flag()
+}
+
 // Outputs is a set of outputs by their order, 0…MaxOutputs-1.
 type Outputs uint64
 
@@ -46,6 +68,12 @@ const (
 	ThruOff                  // nowhere
 )
 
+// InWish asks for one input.
+type InWish struct {
+	Pattern string // as in Match
+	Role    Role
+}
+
 // OutWish asks for one output.
 type OutWish struct {
 	Pattern string // as in Match
@@ -54,7 +82,7 @@ type OutWish struct {
 
 // Wishes is what is asked for; the zero value leaves it all to bedd.
 type Wishes struct {
-	Ins  []string // patterns as in Match, each for one port
+	Ins  []InWish
 	Outs []OutWish
 	Thru ThruWish
 }
@@ -64,6 +92,7 @@ type Verdict struct {
 	Port   PortInfo
 	Chosen bool
 	Parts  Part    // of a chosen output: what it carries
+	Role   Role    // of a chosen input: what it is played with
 	Thru   bool    // of a chosen input: its messages go straight on, to outputs or to the built-in sound
 	Outs   Outputs // of a chosen input: the chosen outputs that they go to
 	Why    string  // for people, without a full stop
@@ -98,16 +127,20 @@ var ErrNoBed = errors.New("no output carries the bed: name one with --out-bed, o
 // on: its own keys already sound.
 func Choose(ins, outs []PortInfo, wishes Wishes) (Choice, error) {
 	c := Choice{Ins: verdicts(ins), Outs: verdicts(outs)}
-	for _, pattern := range wishes.Ins {
-		if err := takeNamed(In, c.Ins, pattern, 0); err != nil {
+	for _, wish := range wishes.Ins {
+		v, err := takeNamed(In, c.Ins, wish.Pattern, wish.Role.flag())
+		if err != nil {
 			return Choice{}, err
 		}
+		v.Role |= wish.Role
 	}
 	parts := Part(0)
 	for _, wish := range wishes.Outs {
-		if err := takeNamed(Out, c.Outs, wish.Pattern, wish.Parts); err != nil {
+		v, err := takeNamed(Out, c.Outs, wish.Pattern, wish.Parts.flag())
+		if err != nil {
 			return Choice{}, err
 		}
+		v.Parts |= wish.Parts
 		parts |= wish.Parts
 	}
 	switch {
@@ -119,7 +152,7 @@ func Choose(ins, outs []PortInfo, wishes Wishes) (Choice, error) {
 	if len(wishes.Ins) == 0 {
 		for i := range c.Ins {
 			if v := &c.Ins[i]; v.Port.Hardware() {
-				v.Chosen, v.Why = true, "a device to play on"
+				v.Chosen, v.Role, v.Why = true, AnyRole, "a device to play on"
 			}
 		}
 	}
@@ -143,6 +176,10 @@ func Choose(ins, outs []PortInfo, wishes Wishes) (Choice, error) {
 // goThru settles where a chosen input's messages go, and says so where it is
 // not simply everywhere.
 func (v *Verdict) goThru(outs []Verdict, wish ThruWish) {
+	if v.Role == FeetRole {
+		v.Why += "; for feet alone, so nothing of it goes thru"
+		return
+	}
 	piano, own := false, 0
 	for i, o := range outs {
 		if o.Parts&PianoPart == 0 {
@@ -188,32 +225,26 @@ func verdicts(ports []PortInfo) []Verdict {
 	return list
 }
 
-// takeNamed takes the port that a pattern means; an output named again carries
-// more.
-func takeNamed(way Way, list []Verdict, pattern string, parts Part) error {
+// takeNamed takes the port that a pattern means and a flag asks for; it may have
+// been taken before.
+func takeNamed(way Way, list []Verdict, pattern, flag string) (*Verdict, error) {
 	ports := make([]PortInfo, len(list))
 	for i, v := range list {
 		ports[i] = v.Port
 	}
-	flag := way.flag()
-	if way == Out {
-		flag = parts.flag()
-	}
 	found, err := match(way, ports, pattern, flag)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	for i := range list {
-		if v := &list[i]; v.Port == found {
-			if !v.Chosen {
-				v.Chosen, v.Why = true, fmt.Sprintf("named with %s %q", flag, pattern)
-			} else if v.Parts|parts != v.Parts {
-				v.Why += fmt.Sprintf(" and %s %q", flag, pattern)
-			}
-			v.Parts |= parts
-		}
+	v := &list[slices.IndexFunc(list, func(v Verdict) bool { return v.Port == found })]
+	why := fmt.Sprintf("named with %s %q", flag, pattern)
+	switch {
+	case !v.Chosen:
+		v.Chosen, v.Why = true, why
+	case !strings.Contains(v.Why, flag+" "):
+		v.Why += fmt.Sprintf(" and %s %q", flag, pattern)
 	}
-	return nil
+	return v, nil
 }
 
 // takeOut takes one of the devices' outputs: one of a device that has no keys

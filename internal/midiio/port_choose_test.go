@@ -91,7 +91,7 @@ take input 20:0: a device to play on; the sound is the same device's, so thru is
 take output 20:0: the only device to send to`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got, err := Choose(c.ins, c.outs, Wishes{Ins: c.wantIn, Outs: outWishes(c.wantOuts)})
+			got, err := Choose(c.ins, c.outs, Wishes{Ins: inWishes(c.wantIn...), Outs: outWishes(c.wantOuts)})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -100,6 +100,13 @@ take output 20:0: the only device to send to`},
 			}
 		})
 	}
+}
+
+func inWishes(patterns ...string) (wishes []InWish) {
+	for _, p := range patterns {
+		wishes = append(wishes, InWish{p, AnyRole})
+	}
+	return wishes
 }
 
 func outWishes(patterns []string) (wishes []OutWish) {
@@ -141,13 +148,37 @@ func TestChooseParts(t *testing.T) {
 			}
 		}
 	}
+	for _, c := range []struct {
+		ins  []InWish
+		want string // roles, and where the messages go
+		why  string // of the feet's
+	}{
+		{nil, "3 3, 1 1", "a device to play on"},
+		{[]InWish{{"piano", KeysRole}, {"feet", FeetRole}}, "1 2, 1 0", `named with --in-feet "feet"; for feet alone, so nothing of it goes thru`},
+		{[]InWish{{"piano", AnyRole}}, "3 0, 1 0", "others were named"},
+		{[]InWish{{"feet", FeetRole}, {"24:0", KeysRole}}, "0 3, 0 1", `named with --in-feet "feet" and --in-keys "24:0"`},
+		{[]InWish{{"feet", FeetRole}, {"24:0", AnyRole}}, "0 3, 0 1", `named with --in-feet "feet" and --in "24:0"`},
+	} {
+		got, err := Choose(ins, []PortInfo{moduleOut}, Wishes{Ins: c.ins})
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := fmt.Sprintf("%d %d, %b %b", got.Ins[0].Role, got.Ins[1].Role, got.Ins[0].Outs, got.Ins[1].Outs)
+		if text != c.want || got.Ins[1].Why != c.why {
+			t.Errorf("%+v: %s, %q; want %s, %q", c.ins, text, got.Ins[1].Why, c.want, c.why)
+		}
+	}
+	_, err := Choose(ins, outs, Wishes{Ins: []InWish{{"organ", KeysRole}}})
+	if err == nil || !strings.HasSuffix(err.Error(), "; name one with --in-keys") {
+		t.Errorf("no such keys: %v", err)
+	}
 	if c, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"module", PianoPart}, {"28:0", BedPart}}}); err != nil || c.Outs[1].Why != `named with --out-piano "module" and --out-bed "28:0"` {
 		t.Errorf("named twice: %q, %v", c.Outs[1].Why, err)
 	}
 	if _, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"module", PianoPart}}}); !errors.Is(err, ErrNoBed) {
 		t.Errorf("the piano alone: %v, want %v", err, ErrNoBed)
 	}
-	_, err := Choose(ins, outs, Wishes{Outs: []OutWish{{"organ", BedPart}}})
+	_, err = Choose(ins, outs, Wishes{Outs: []OutWish{{"organ", BedPart}}})
 	const none = `no MIDI output matches "organ": found "Piano:Piano MIDI 1", "Module:Module MIDI 1"; name one with --out-bed`
 	if err == nil || err.Error() != none {
 		t.Errorf("got %v, want %s", err, none)
@@ -162,7 +193,7 @@ func TestChooseParts(t *testing.T) {
 }
 
 func TestChooseNamesWhatIsMissing(t *testing.T) {
-	_, err := Choose([]PortInfo{pianoIn, piano2In}, nil, Wishes{Ins: []string{"piano"}})
+	_, err := Choose([]PortInfo{pianoIn, piano2In}, nil, Wishes{Ins: inWishes("piano")})
 	const two = `2 MIDI inputs are called "Piano:Piano MIDI 1": name one by its address with --in: 20:0, 32:0`
 	if err == nil || err.Error() != two || !errors.Is(err, ErrSeveral) {
 		t.Errorf("got %v, want %s", err, two)

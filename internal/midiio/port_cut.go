@@ -31,7 +31,7 @@ type cutter struct {
 // leftOut reports whether messages with this status are not passed on.
 func leftOut(status byte) bool {
 	switch status {
-	case 0xF1, 0xF8, 0xF9, 0xFD, 0xFE:
+	case 0xF1, 0xF8, 0xF9, 0xFD, activeSensing:
 		return true
 	}
 	return false

@@ -10,7 +10,7 @@ import (
 // goes and comes back.
 type Input struct {
 	link
-	thru    func(at time.Duration, msg []byte)
+	thru    Thru
 	mishap  func()
 	clock   func() time.Duration
 	echo    *echo
@@ -25,9 +25,15 @@ type Input struct {
 	port     InPort // for Run only
 	overruns uint64 // of the port, as Run last saw them
 
+	ours, others atomic.Uint64 // the outputs that its messages reach by themselves
+
 	holdsMu sync.Mutex
 	holds   holds
 }
+
+// Thru gets each message of an input at once, on the port's own thread, and what
+// has become of it already. It must be quick and not allocate.
+type Thru func(at time.Duration, msg []byte, carried Carried)
 
 // holds is what an input's hands and feet hold down.
 type holds struct {
@@ -48,6 +54,32 @@ func (h *holds) note(msg []byte) {
 	}
 }
 
+// end gives hand the messages that end what is held.
+func (h *holds) end(hand func(msg []byte)) {
+	for ch := range byte(16) {
+		for key, down := range h.keys[ch] {
+			if down {
+				hand([]byte{noteOff | ch, byte(key), releaseVelocity})
+			}
+		}
+		for i, down := range h.pedals[ch] {
+			if down {
+				hand([]byte{controller | ch, holdPedals[i], 0})
+			}
+		}
+	}
+}
+
+// any reports whether anything is held. O(2048).
+func (h *holds) any() bool { return *h != holds{} }
+
+// held is what the input's hands and feet hold at the moment.
+func (in *Input) held() holds {
+	in.holdsMu.Lock()
+	defer in.holdsMu.Unlock()
+	return in.holds
+}
+
 // LetGo hands thru and the core the messages that end what this input's keys and
 // pedals hold: its device was pulled out while they were down. It is for the
 // goroutine that calls Take, and does nothing the second time. O(2048).
@@ -56,25 +88,13 @@ func (in *Input) LetGo(observe func(at time.Duration, msg []byte)) {
 	held := in.holds
 	in.holds = holds{}
 	in.holdsMu.Unlock()
-	end := func(msg ...byte) {
+	held.end(func(msg []byte) {
 		at := in.clock()
 		if in.thru != nil {
-			in.thru(at, msg)
+			in.thru(at, msg, Carried{})
 		}
 		observe(at, msg)
-	}
-	for ch := range byte(16) {
-		for key, down := range held.keys[ch] {
-			if down {
-				end(noteOff|ch, byte(key), releaseVelocity)
-			}
-		}
-		for i, down := range held.pedals[ch] {
-			if down {
-				end(controller|ch, holdPedals[i], 0)
-			}
-		}
-	}
+	})
 }
 
 // Dropped is how many messages the bed missed because nobody took them in time.
@@ -118,8 +138,12 @@ func (in *Input) take(msg []byte) {
 	in.holdsMu.Lock()
 	in.holds.note(msg)
 	in.holdsMu.Unlock()
+	carried := in.carried()
+	if carried.Ours|carried.Others != 0 {
+		in.echo.noteSent(at, msg)
+	}
 	if in.thru != nil {
-		in.thru(at, msg)
+		in.thru(at, msg, carried)
 	}
 	m := Message{At: at, Len: uint16(len(msg))}
 	copy(m.Data[:], msg)

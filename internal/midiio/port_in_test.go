@@ -8,7 +8,7 @@ import (
 )
 
 // newTestInput is an input that listens, and what its driver would call.
-func newTestInput(thru func(time.Duration, []byte)) (*Ports, Receiver) {
+func newTestInput(thru Thru) (*Ports, Receiver) {
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }})
 	p.Listen(true)
 	in := p.addIn(p.newInput(PortInfo{}, thru), deafPort{})
@@ -17,7 +17,7 @@ func newTestInput(thru func(time.Duration, []byte)) (*Ports, Receiver) {
 
 func TestInputDoesNotAllocate(t *testing.T) {
 	wire := NewWire(WireConfig{}, outputSink{testOutput(deafPort{})})
-	p, receive := newTestInput(func(at time.Duration, msg []byte) { wire.Player(at, msg) })
+	p, receive := newTestInput(func(at time.Duration, msg []byte, _ Carried) { wire.Player(at, msg) })
 	msg := []byte{0x90, 60, 100}
 	n := testing.AllocsPerRun(1000, func() {
 		receive(0, msg)
@@ -40,7 +40,7 @@ func BenchmarkThru(b *testing.B) {
 	wire := NewWire(WireConfig{}, outputSink{testOutput(deafPort{})})
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { return time.Since(start) }})
 	p.Listen(true)
-	in := p.addIn(p.newInput(PortInfo{}, func(at time.Duration, msg []byte) { wire.Player(at, msg) }), deafPort{})
+	in := p.addIn(p.newInput(PortInfo{}, func(at time.Duration, msg []byte, _ Carried) { wire.Player(at, msg) }), deafPort{})
 	receive := in.receiver()
 	msg := []byte{0x90, 60, 100}
 	b.ReportAllocs()
@@ -61,10 +61,11 @@ func TestInputLetsGoWhatItHolds(t *testing.T) {
 	word := func(list *[]string) func(time.Duration, []byte) {
 		return func(_ time.Duration, msg []byte) { *list = append(*list, fmt.Sprintf("%X", msg)) }
 	}
+	passed := func(at time.Duration, msg []byte, _ Carried) { word(&thru)(at, msg) }
 	p := NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }})
 	p.Listen(true)
-	keys := p.addIn(p.newInput(PortInfo{}, word(&thru)), deafPort{})
-	feet := p.addIn(p.newInput(PortInfo{}, word(&thru)), deafPort{})
+	keys := p.addIn(p.newInput(PortInfo{}, passed), deafPort{})
+	feet := p.addIn(p.newInput(PortInfo{}, passed), deafPort{})
 	keys.receiver()(0, []byte{0x90, 60, 100, 62, 100, 0x80, 60, 0, 0xB0, 64, 127, 66, 127, 66, 0, 0x95, 61, 1, 61, 0})
 	feet.receiver()(0, []byte{0xB0, 80, 127})
 	thru = nil

@@ -190,7 +190,7 @@ func beInTheMiddle(d Driver, whole bool, meter string) error {
 		return err
 	}
 	wire := NewWire(WireConfig{}, outputSink{out})
-	if _, err := ports.VirtualIn(string(d)+" bedd", func(at time.Duration, msg []byte) { wire.Player(at, msg) }); err != nil {
+	if _, err := ports.VirtualIn(string(d)+" bedd", func(at time.Duration, msg []byte, _ Carried) { wire.Player(at, msg) }); err != nil {
 		return err
 	}
 	ports.Listen(true)

@@ -216,7 +216,7 @@ func newLabRig(t *testing.T, s labSystem, from, to PortInfo) *labRig {
 		t.Fatal(err)
 	}
 	r.wire = NewWire(WireConfig{}, outputSink{r.out})
-	if r.in, err = r.Ports.OpenIn(from, func(at time.Duration, msg []byte) { r.wire.Player(at, msg) }); err != nil {
+	if r.in, err = r.Ports.OpenIn(from, func(at time.Duration, msg []byte, _ Carried) { r.wire.Player(at, msg) }); err != nil {
 		t.Fatal(err)
 	}
 	r.Listen(true)

@@ -179,7 +179,7 @@ func TestLabGateUnderFire(t *testing.T) {
 	onEach(t, func(t *testing.T, s labSystem) {
 		var passed atomic.Int64
 		ports := NewPorts(PortsConfig{System: s, Clock: clockOf(time.Now())})
-		in, err := ports.OpenIn(labPort(t, s, In, 0), func(time.Duration, []byte) { passed.Add(1) })
+		in, err := ports.OpenIn(labPort(t, s, In, 0), func(time.Duration, []byte, Carried) { passed.Add(1) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -336,7 +336,7 @@ func TestLabVirtualPorts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		in, err := ports.VirtualIn("bedd", func(_ time.Duration, msg []byte) { out.Send(msg) })
+		in, err := ports.VirtualIn("bedd", func(_ time.Duration, msg []byte, _ Carried) { out.Send(msg) })
 		if err != nil {
 			t.Fatal(err)
 		}

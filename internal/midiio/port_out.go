@@ -30,7 +30,9 @@ type Output struct {
 	owes     bool
 	waiting  backlog
 	aged     time.Duration
-	overruns uint64 // of the port, that were seen
+	overruns uint64       // of the port, that were seen
+	carried  atomic.Int32 // how many inputs reach it by themselves
+	sensing  sensing
 	counts   struct{ refused, delayed, leftOut, overruns atomic.Uint64 }
 }
 
@@ -80,6 +82,7 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	}
 	if fromStart {
 		o.fresh.add(msg)
+		o.sensing.note(at, msg)
 	}
 	return len(msg), true
 }
@@ -172,6 +175,7 @@ func (o *Output) lose() {
 	port := o.port
 	o.port = nil
 	o.waiting.cut(&o.owed)
+	o.sensing = sensing{on: o.sensing.on}
 	o.mu.Unlock()
 	if port != nil {
 		_ = port.Close() // there is no device left to be told

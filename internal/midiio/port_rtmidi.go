@@ -41,6 +41,11 @@ const tries = 3
 // Changed is nil: the driver tells nobody.
 func (s *rtmidiSystem) Changed() <-chan struct{} { return nil }
 
+// Connect and Disconnect fail: the driver has no such thing.
+func (s *rtmidiSystem) Connect(Connection) error    { return ErrNoConnect }
+func (s *rtmidiSystem) Disconnect(Connection) error { return ErrNoConnect }
+func (s *rtmidiSystem) Connected(Connection) bool   { return false }
+
 // Close does nothing: no input can be closed at any time.
 func (s *rtmidiSystem) Close() error { return nil }
 

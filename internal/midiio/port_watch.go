@@ -44,6 +44,12 @@ type PortsConfig struct {
 	Lost     func(Change)
 	Returned func(Change)
 
+	// Carries is called when somebody else carries an input's messages to an output
+	// than before, from Run, and Record whenever bedd's own connections change, before
+	// one is made and after one is ended, with all of them.
+	Carries func(Route)
+	Record  func([]Connection)
+
 	BedChannels []uint8 // 0…15, where no player plays
 	Rewrites    bool    // what is sent for the player's notes may be other notes
 
@@ -65,6 +71,10 @@ type Ports struct {
 	mu   sync.Mutex // guards the lists, and the ports of inputs
 	ins  []*Input
 	outs []*Output
+
+	routing   sync.Mutex // guards the below
+	paths     []*path
+	withdrawn bool // nothing is connected any more
 }
 
 // link is what inputs and outputs have in common.
@@ -107,6 +117,12 @@ func NewPorts(cfg PortsConfig) *Ports {
 	if cfg.Returned == nil {
 		cfg.Returned = func(Change) {}
 	}
+	if cfg.Carries == nil {
+		cfg.Carries = func(Route) {}
+	}
+	if cfg.Record == nil {
+		cfg.Record = func([]Connection) {}
+	}
 	if cfg.Mishap == nil {
 		cfg.Mishap = func() {}
 	}
@@ -125,9 +141,8 @@ func (p *Ports) told() bool { return p.cfg.System != nil && p.cfg.System.Changed
 // that plays may take the process down.
 func (p *Ports) Listen(on bool) { p.gate.Store(on) }
 
-// OpenIn opens an input. thru, when not nil, gets each message at once, on the
-// port's own thread: it must be quick and not allocate. It fails as [System.OpenIn] does.
-func (p *Ports) OpenIn(info PortInfo, thru func(at time.Duration, msg []byte)) (*Input, error) {
+// OpenIn opens an input; thru may be nil. It fails as [System.OpenIn] does.
+func (p *Ports) OpenIn(info PortInfo, thru Thru) (*Input, error) {
 	in := p.newInput(info, thru)
 	port, err := p.cfg.System.OpenIn(info, in.receiver())
 	if err != nil {
@@ -138,7 +153,7 @@ func (p *Ports) OpenIn(info PortInfo, thru func(at time.Duration, msg []byte)) (
 }
 
 // VirtualIn makes an input that other programs can connect to.
-func (p *Ports) VirtualIn(name string, thru func(at time.Duration, msg []byte)) (*Input, error) {
+func (p *Ports) VirtualIn(name string, thru Thru) (*Input, error) {
 	in := p.newInput(PortInfo{Name: name, Ours: true}, thru)
 	in.virtual = true
 	port, err := p.cfg.System.OpenVirtualIn(name, in.receiver())
@@ -166,7 +181,7 @@ func (p *Ports) twins(info PortInfo) (addresses []string) {
 	return addresses
 }
 
-func (p *Ports) newInput(info PortInfo, thru func(time.Duration, []byte)) *Input {
+func (p *Ports) newInput(info PortInfo, thru Thru) *Input {
 	return &Input{link: link{info: info}, thru: thru, mishap: p.cfg.Mishap, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake}
 }
 
@@ -297,6 +312,7 @@ func (p *Ports) look() {
 	for i, o := range outs {
 		if o.Trouble() == nil && !o.look() && !o.virtual {
 			o.lose()
+			p.breakRoutes(&o.link)
 			p.lost(&o.link, i, ErrGone)
 		}
 		if o.Trouble() != nil {
@@ -308,6 +324,7 @@ func (p *Ports) look() {
 		switch {
 		case was != nil:
 		case !in.virtual && !in.port.Alive():
+			p.breakRoutes(&in.link)
 			p.lost(&in.link, i, ErrGone)
 			if !p.told() {
 				continue // taken up again at the next look
@@ -322,6 +339,7 @@ func (p *Ports) look() {
 		}
 		p.reopenIn(in, i)
 	}
+	p.tendRoutes()
 }
 
 func (p *Ports) lost(l *link, index int, err error) {

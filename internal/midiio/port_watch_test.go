@@ -75,7 +75,9 @@ func TestArrivals(t *testing.T) {
 		s := newStage()
 		keys, feet := s.machine.Plug(input("Keys")), s.machine.Plug(input("Feet"))
 		var thru []string
-		first, err := s.OpenIn(keys, func(at time.Duration, msg []byte) { thru = append(thru, fmt.Sprintf("%v %X", at, msg)) })
+		first, err := s.OpenIn(keys, func(at time.Duration, msg []byte, _ midiio.Carried) {
+			thru = append(thru, fmt.Sprintf("%v %X", at, msg))
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -132,7 +134,7 @@ func TestArrivalsBeyondTheRing(t *testing.T) {
 		s := newStage()
 		keys := s.machine.Plug(input("Keys"))
 		passed := 0
-		in, err := s.OpenIn(keys, func(time.Duration, []byte) { passed++ })
+		in, err := s.OpenIn(keys, func(time.Duration, []byte, midiio.Carried) { passed++ })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -158,7 +160,7 @@ func TestGoAndReturn(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		in, err := s.OpenIn(keys, func(_ time.Duration, msg []byte) { out.Send(msg) })
+		in, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -320,7 +322,7 @@ func TestWhatWaitsIsNoEcho(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte) { out.Send(msg) }); err != nil {
+		if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) }); err != nil {
 			t.Fatal(err)
 		}
 		s.Listen(true)
@@ -477,7 +479,7 @@ func TestVirtualPorts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := s.VirtualIn("bedd", func(_ time.Duration, msg []byte) { out.Send(msg) }); err != nil {
+		if _, err := s.VirtualIn("bedd", func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) }); err != nil {
 			t.Fatal(err)
 		}
 		s.Listen(true)
@@ -568,7 +570,7 @@ func TestCloseKeepsOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte) { out.Send(msg) }); err != nil {
+	if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) }); err != nil {
 		t.Fatal(err)
 	}
 	s.Listen(true)

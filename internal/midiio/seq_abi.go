@@ -99,7 +99,6 @@ const (
 	seqAtParam    = seqAtData + 4
 	seqAtValue    = seqAtData + 8
 	seqAtLength   = seqAtData
-	seqAtDest2    = seqAtData + 2 // the destination of a connection that is told of
 	seqAtErrno    = seqAtData + 2 // why a delivery failed
 )
 
@@ -204,6 +203,7 @@ var (
 	seqGetPort        = seqRequest(seqReads|seqWrites, 0x22, unsafe.Sizeof(seqPortInfo{}))
 	seqSetPort        = seqRequest(seqWrites, 0x23, unsafe.Sizeof(seqPortInfo{}))
 	seqSubscribe      = seqRequest(seqWrites, 0x30, unsafe.Sizeof(seqSubscription{}))
+	seqUnsubscribe    = seqRequest(seqWrites, 0x31, unsafe.Sizeof(seqSubscription{}))
 	seqCreateQueue    = seqRequest(seqReads|seqWrites, 0x32, unsafe.Sizeof(seqQueueInfo{}))
 	seqGetQueueStatus = seqRequest(seqReads|seqWrites, 0x40, unsafe.Sizeof(seqQueueStatus{}))
 	seqGetQueueTimer  = seqRequest(seqReads|seqWrites, 0x45, unsafe.Sizeof(seqQueueTimer{}))

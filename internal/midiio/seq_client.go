@@ -204,6 +204,10 @@ func (c *seqClient) connect(from, to seqAddr) error {
 	return c.ask(seqSubscribe, unsafe.Pointer(&seqSubscription{sender: from, dest: to}))
 }
 
+func (c *seqClient) disconnect(from, to seqAddr) error {
+	return c.ask(seqUnsubscribe, unsafe.Pointer(&seqSubscription{sender: from, dest: to}))
+}
+
 // connected reports whether one port's messages go to another.
 func (c *seqClient) connected(from, to seqAddr) bool {
 	return c.ask(seqGetConnection, unsafe.Pointer(&seqSubscription{sender: from, dest: to})) == nil

@@ -126,11 +126,10 @@ func splitEvent(read []byte) (e seqEvent, rest []byte, ok bool) {
 	return e, rest[min(filled, len(rest)):], true
 }
 
-func (e seqEvent) kind() byte       { return e.head[seqAtType] }
-func (e seqEvent) destPort() uint8  { return e.head[seqAtDest+1] }
-func (e seqEvent) about() seqAddr   { return e.addr(seqAtData) }
-func (e seqEvent) aboutTo() seqAddr { return e.addr(seqAtDest2) }
-func (e seqEvent) errno() uint16    { return binary.NativeEndian.Uint16(e.head[seqAtErrno:]) }
+func (e seqEvent) kind() byte      { return e.head[seqAtType] }
+func (e seqEvent) destPort() uint8 { return e.head[seqAtDest+1] }
+func (e seqEvent) about() seqAddr  { return e.addr(seqAtData) }
+func (e seqEvent) errno() uint16   { return binary.NativeEndian.Uint16(e.head[seqAtErrno:]) }
 
 func (e seqEvent) addr(at int) seqAddr { return seqAddr{e.head[at], e.head[at+1]} }
 

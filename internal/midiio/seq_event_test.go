@@ -251,7 +251,7 @@ func FuzzSplitEvent(f *testing.F) {
 			rest = next
 			var buf [12]byte
 			midi := e.decode(&buf)
-			_, _, _ = e.about(), e.aboutTo(), e.errno()
+			_, _ = e.about(), e.errno()
 			if e.kind() == seqSysEx {
 				continue
 			}

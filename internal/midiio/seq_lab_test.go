@@ -302,7 +302,7 @@ func TestLabStamps(t *testing.T) {
 		keys := newStranger(t, "keys")
 		hold, held := make(chan struct{}), make(chan struct{}, 100)
 		var worst time.Duration
-		if _, err := ports.OpenIn(keys.port(t, s, In), func(at time.Duration, msg []byte) {
+		if _, err := ports.OpenIn(keys.port(t, s, In), func(at time.Duration, msg []byte, _ Carried) {
 			if msg[1] == 0 {
 				held <- struct{}{}
 				<-hold
@@ -351,7 +351,7 @@ func TestLabOverrunHere(t *testing.T) {
 		ports := running(t, PortsConfig{System: s, Clock: clockOf(time.Now()), Lost: tell, Returned: tell})
 		keys := newStranger(t, "keys")
 		hold, held, last := make(chan struct{}), make(chan struct{}, 1), make(chan struct{}, 1)
-		if _, err := ports.OpenIn(keys.port(t, s, In), func(_ time.Duration, msg []byte) {
+		if _, err := ports.OpenIn(keys.port(t, s, In), func(_ time.Duration, msg []byte, _ Carried) {
 			switch msg[1] {
 			case 0:
 				held <- struct{}{}

@@ -207,14 +207,14 @@ func (s *seqSystem) readAnnouncements() {
 }
 
 // isNews tells what others do from what bedd does itself: to be told of that
-// would make it look, and try again, without end. That a port of ours was
-// connected or cut off is news whoever did it.
+// would make it look, and try again, without end. What is connected or cut off is
+// news whoever did it: also between others it may be the piano's way.
 func (s *seqSystem) isNews(e seqEvent) bool {
 	switch e.kind() {
 	case seqClientStart, seqClientExit, seqClientChange, seqPortStart, seqPortExit, seqPortChange:
 		return !s.mine(e.about())
 	case seqSubscribed, seqUnsubscribed:
-		return s.mine(e.about()) || s.mine(e.aboutTo())
+		return true
 	}
 	return false
 }

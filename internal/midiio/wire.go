@@ -141,6 +141,28 @@ func (w *Wire) Player(at time.Duration, msg []byte) (refused bool) {
 	return refused
 }
 
+// Carried takes a message of the player's into the ledger that has reached the
+// output by itself, on a channel that is the player's own; on others it has no
+// place, though it was heard. Hot path: no allocation; one lock; O(1).
+func (w *Wire) Carried(msg []byte) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.closed || w.lost || !whole(msg) || msg[0] >= sysexStart || w.use[msg[0]&0x0F] != Open {
+		return
+	}
+	p := &w.parts[msg[0]&0x0F]
+	switch on, off := noteEdge(msg); {
+	case on:
+		w.struck(Player, &p.pitches[msg[1]])
+	case off:
+		w.released(&p.pitches[msg[1]])
+	default:
+		if i, ok := holdPedal(msg); ok {
+			p.pedals[i] = pedal{said: msg[2], heard: msg[2]}
+		}
+	}
+}
+
 // Bed sends the bed's message and reports whether it was refused instead, as it
 // is on the player's channels. A note-on of a note the bed already sounds and an
 // off of one it doesn't are counted and not sent. Hot path: no allocation; one

@@ -23,6 +23,7 @@ func control(ch, number, value byte) []byte { return []byte{0xB0 | ch, number, v
 
 // What may happen to a wire, as steps of a table.
 func player(w *Wire, msg ...byte) func()  { return func() { w.Player(0, msg) } }
+func carried(w *Wire, msg ...byte) func() { return func() { w.Carried(msg) } }
 func bedSays(w *Wire, msg ...byte) func() { return func() { w.Bed(0, msg) } }
 func finish(w *Wire) func()               { return func() { w.Finish(0) } }
 func allOff(w *Wire) func()               { return func() { w.AllNotesOff(0) } }
@@ -51,6 +52,22 @@ func TestWire(t *testing.T) {
 		name  string
 		steps func(w *Wire, s *synth) []say
 	}{
+		{"carried by another way: not sent, but ended, or let go where it went through", func(w *Wire, _ *synth) []say {
+			return []say{
+				{carried(w, 0x90, 60, 9), ""}, {carried(w, 0x90, 62, 9), ""}, {carried(w, 0x90, 62, 0), ""},
+				{carried(w, 0xB0, 64, 127), ""}, {carried(w, 0xE0, 0, 70), ""}, {carried(w, 0xF8), ""}, {carried(w, 0x90, 60), ""},
+				{carried(w, 0x91, 60, 9), ""}, {carried(w, 0x92, 60, 9), ""}, // the bed's channel and a shared one
+				{finish(w), "ledger 803C40, ledger B04000"},
+				{player(w, 0x90, 60, 9), "player 903C09"}, {carried(w, 0x80, 60, 5), ""}, {finish(w), ""},
+				{carried(w, 0x90, 60, 9), ""}, {player(w, 0x80, 60, 5), "player 803C05"}, {finish(w), ""},
+			}
+		}},
+		{"carried before a loss: ended on return", func(w *Wire, s *synth) []say {
+			return []say{
+				{carried(w, 0x90, 60, 9), ""}, {w.Lost, ""}, {carried(w, 0x80, 60, 5), ""}, {carried(w, 0x90, 62, 9), ""},
+				{returned(w, s), "ledger 803C40"}, {finish(w), ""},
+			}
+		}},
 		{"open: unchanged, doubled and late offs too", func(w *Wire, _ *synth) []say {
 			return []say{
 				{player(w, 0x90, 60, 9), "player 903C09"}, {player(w, 0x90, 60, 8), "player 903C08"},

@@ -91,7 +91,7 @@ func TestPartsOfPorts(t *testing.T) {
 	if got := piano.take(); len(got) > 0 {
 		t.Errorf("the piano's synth hears the bed: %v", got)
 	}
-	h.Thru(3*time.Second, []byte{0x90, 62, 80}, 1<<1) // played on the first synth's own keys
+	h.Thru(3*time.Second, []byte{0x90, 62, 80}, Passage{Role: midiio.AnyRole, To: 1 << 1}) // played on the first synth's own keys
 	if got := all.take(); len(got) > 0 {
 		t.Errorf("keys sound twice: %v", got)
 	}
@@ -323,7 +323,7 @@ func TestFinishReachesEveryPort(t *testing.T) {
 		t.Errorf("%v sound", got)
 	}
 	good.take()
-	h.Thru(3*time.Second, []byte{0x90, 60, 80}, ^midiio.Outputs(0)) // a thread that is late
+	h.Thru(3*time.Second, []byte{0x90, 60, 80}, Passage{Role: midiio.AnyRole, To: ^midiio.Outputs(0)}) // a thread that is late
 	if got := good.take(); len(got) > 0 {
 		t.Errorf("after the end the synth hears %v", got)
 	}
@@ -417,7 +417,7 @@ func BenchmarkThru(b *testing.B) {
 	on, off := []byte{0x90, 60, 80}, []byte{0x80, 60, 64}
 	b.ReportAllocs()
 	for b.Loop() {
-		s.Thru(0, on, 1)
-		s.Thru(0, off, 1)
+		s.Thru(0, on, Passage{Role: midiio.AnyRole, To: 1})
+		s.Thru(0, off, Passage{Role: midiio.AnyRole, To: 1})
 	}
 }

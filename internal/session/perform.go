@@ -45,14 +45,16 @@ func Length(f *midiio.File) time.Duration {
 }
 
 // Perform runs a whole performance offline and gives what came of it, how many
-// of the player's messages were refused, and when all was silent.
-func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File) (take *Take, refused uint64, end time.Duration, err error) {
+// of the player's messages were refused, and when all was silent. Watch may be
+// nil.
+func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File, watch Watcher) (take *Take, refused uint64, end time.Duration, err error) {
 	take = &Take{sent: make([]entry, 0, 2*len(f.Events))}
 	s, err := New(rig, moments, take)
 	if err != nil {
 		return nil, 0, 0, err
 	}
 	take.Watch(s)
+	s.Watch(watch)
 	s.SetUp(0)
 	for _, c := range Cues(f) {
 		if c.Data != nil {

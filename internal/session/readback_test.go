@@ -47,7 +47,7 @@ func demoMoments(t testing.TB) []bed.Moment {
 // with an independent library.
 func written(t *testing.T, rig gathering.Rig, moments []bed.Moment, f *midiio.File) (readback.File, *Take) {
 	t.Helper()
-	take, _, _, err := Perform(rig, moments, f)
+	take, _, _, err := Perform(rig, moments, f, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

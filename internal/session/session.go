@@ -61,7 +61,12 @@ type Session struct {
 
 	actions  []bed.Action
 	gestures []midiio.Gesture
+	watch    Watcher
 }
+
+// Watcher is told of every event that the bed has handled, with when that was and
+// what the bed was like then. It must be quick.
+type Watcher func(at time.Duration, e bed.Event, v bed.View)
 
 // New makes a session that waits in silence on the first moment. It fails when
 // the rig contradicts itself or a chord has no voicing.
@@ -105,6 +110,9 @@ func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...De
 	return s, nil
 }
 
+// Watch has the bed watched from now on.
+func (s *Session) Watch(w Watcher) { s.watch = w }
+
 // SetUp prepares the synths: for each layer bank, program and volume where the
 // rig asks for it, in the order General MIDI 2 gives, and expression at 0, since
 // a bed begins from nothing.
@@ -138,37 +146,18 @@ func (s *Session) prepare(o *outlet, at time.Duration) {
 // Hot path: no allocation in steady state.
 func (s *Session) Message(at time.Duration, msg []byte) {
 	at = s.catchUp(at)
-	s.Thru(at, msg, ^midiio.Outputs(0))
-	s.Observe(at, msg)
+	s.Thru(at, msg, Passage{Role: midiio.AnyRole, To: ^midiio.Outputs(0)})
+	s.Observe(at, msg, midiio.AnyRole)
 }
 
-// Thru sends the player's message straight on to those of the given ports that
-// carry the piano, unless it belongs to a foot or the pedal. It may be called
-// from an input's own goroutine, before the same message is handed to Observe.
-// Hot path: no allocation; O(ports).
-func (s *Session) Thru(at time.Duration, msg []byte, to midiio.Outputs) {
-	if s.mapped.has(msg) {
-		return
-	}
-	for i, o := range s.outlets {
-		if o == s.record || to.Has(i) && o.carries(midiio.PianoPart) {
-			o.wire.Player(at, msg)
-		}
-	}
-}
-
-// Observe lets the bed know of a message that Thru has dealt with.
-func (s *Session) Observe(at time.Duration, msg []byte) {
+// Observe lets the bed know of a message that Thru has dealt with, from an input
+// of some role.
+func (s *Session) Observe(at time.Duration, msg []byte, role midiio.Role) {
 	at = s.catchUp(at)
-	var used bool
-	s.gestures, used = s.feet.Message(at, msg, s.gestures[:0])
-	for _, g := range s.gestures {
-		s.gesture(g)
-	}
 	if resets(msg) {
 		s.resetAt, s.reset = at+resetTime, true
 	}
-	if used || len(msg) != 3 || msg[0] >= 0xF0 || s.pedal(at, msg) {
+	if role&midiio.FeetRole != 0 && s.footwork(at, msg) || role&midiio.KeysRole == 0 || len(msg) != 3 || msg[0] >= 0xF0 {
 		return
 	}
 	channel := msg[0] & 0x0F
@@ -202,6 +191,15 @@ const resetTime = 60 * time.Millisecond
 func resets(msg []byte) bool {
 	return len(msg) == 1 && msg[0] == 0xFF ||
 		len(msg) == 6 && msg[0] == 0xF0 && msg[1] == 0x7E && msg[3] == 0x09 && msg[4] >= 1 && msg[4] <= 3 && msg[5] == 0xF7
+}
+
+// footwork takes what belongs to feet and pedal.
+func (s *Session) footwork(at time.Duration, msg []byte) (used bool) {
+	s.gestures, used = s.feet.Message(at, msg, s.gestures[:0])
+	for _, g := range s.gestures {
+		s.gesture(g)
+	}
+	return used || s.pedal(at, msg)
 }
 
 // pedal takes the intensity pedal's messages.
@@ -328,6 +326,9 @@ func (s *Session) handle(at time.Duration, e bed.Event) {
 	s.actions = s.bed.Handle(at, e, s.actions[:0])
 	for i := range s.actions {
 		s.carryOut(&s.actions[i])
+	}
+	if s.watch != nil {
+		s.watch(at, e, s.bed.View())
 	}
 	for _, o := range s.outlets {
 		if o.rising && s.bed.Silent() { // the next bring-in rises by itself

@@ -236,8 +236,8 @@ func TestAllNotesOffReachesEveryChannel(t *testing.T) {
 
 func TestObserveAloneSendsNothingThrough(t *testing.T) {
 	h := newHeard(t, gathering.DefaultRig(), evening(t))
-	h.Observe(0, []byte{0x90, 60, 80})
-	h.Observe(time.Second, []byte{0xB0, 80, 127})
+	h.Observe(0, []byte{0x90, 60, 80}, midiio.AnyRole)
+	h.Observe(time.Second, []byte{0xB0, 80, 127}, midiio.AnyRole)
 	for _, s := range h.take.Sent() {
 		if s.From == Thru {
 			t.Errorf("% X goes through", s.Data)
@@ -264,8 +264,8 @@ func TestSharedSoundFromTwoThreads(t *testing.T) {
 		defer close(done)
 		for i := range 2000 {
 			note := byte(55 + i%24)
-			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60}, 0)
-			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0}, 0)
+			s.Thru(time.Duration(i)*ms, []byte{0x90, note, 60}, Passage{Role: midiio.AnyRole})
+			s.Thru(time.Duration(i)*ms, []byte{0x80, note, 0}, Passage{Role: midiio.AnyRole})
 		}
 	}()
 	for i := range 200 {
@@ -435,6 +435,44 @@ func drawMessage(t *rapid.T) []byte {
 	return []byte{0xB0, rapid.ByteRange(80, 83).Draw(t, "foot"), rapid.SampledFrom([]byte{0, 127}).Draw(t, "value")}
 }
 
+// A watcher gets every event in order of time, with the state that the bed is in
+// after it, and the levels that were sent by then.
+func TestWatcherSeesTheBedAfterEachEvent(t *testing.T) {
+	h := newHeard(t, gathering.DefaultRig(), evening(t))
+	kinds, last, moved := map[bed.EventKind]int{}, time.Duration(0), 0
+	h.Watch(func(at time.Duration, e bed.Event, v bed.View) {
+		kinds[e.Kind]++
+		if at < last {
+			t.Errorf("from %v back to %v", last, at)
+		}
+		if v != h.View() {
+			t.Errorf("at %v it sees another state than the bed is in", at)
+		}
+		if sent := h.take.Sent(); len(sent) > 0 {
+			if s := sent[len(sent)-1]; s.From == Warm && s.Data[1] == 11 && at > 0 {
+				moved++
+				if int(s.Data[2]) != v.Level[bed.Warm] {
+					t.Errorf("at %v warm's level is %d, sent was %d", at, v.Level[bed.Warm], s.Data[2])
+				}
+			}
+		}
+		last = at
+	})
+	h.Message(0, []byte{0x90, 60, 70})
+	h.Message(ms, []byte{0xB0, 80, 127})
+	h.Message(5*time.Second, []byte{0xB0, 11, 40})
+	h.Message(6*time.Second, []byte{0x80, 60, 0})
+	h.End(9 * time.Second)
+	for kind, want := range map[bed.EventKind]int{bed.NoteStruck: 1, bed.NoteLeft: 1, bed.PedalMoved: 1, bed.Asked: 1, bed.InputEnded: 1} {
+		if kinds[kind] != want {
+			t.Errorf("%d events of kind %d, want %d", kinds[kind], kind, want)
+		}
+	}
+	if kinds[bed.TimePassed] < 100 || moved < 50 {
+		t.Errorf("it sees %d moves of time, %d of levels", kinds[bed.TimePassed], moved)
+	}
+}
+
 // Any stream: the bed keeps its invariants, thru is faithful on the player's own
 // channels (I4), the bed's channels are refused to the player (I5), and at the
 // end the ledger is empty (I3). A session driven late gives the same messages
@@ -578,7 +616,7 @@ func BenchmarkPerform(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		take, _, _, err := Perform(rig, moments, f)
+		take, _, _, err := Perform(rig, moments, f, nil)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -66,40 +66,83 @@ func TestBudgetsEndEverySearch(t *testing.T) {
 	}
 }
 
+// Whatever is asked, of any settings: a voicing inside them or a reason, never a
+// panic, never a search without end.
 func FuzzSettings(f *testing.F) {
-	f.Add(uint8(53), uint8(76), uint8(36), uint8(50), false, 4, 3, 6, 0.6, 1, 64.0, false, 1.0, 1.0, "C Am", true)
-	f.Add(uint8(0), uint8(127), uint8(0), uint8(127), true, 7, 1, 7, 1.0, 7, 0.0, true, 0.0, 1000.0, "Cmaj7 F#dim", false)
-	f.Add(uint8(60), uint8(61), uint8(1), uint8(12), false, 2, 2, 2, 0.0, 0, 127.0, false, math.Inf(1), math.NaN(), "G7b9", true)
-	f.Fuzz(func(t *testing.T, low, high, bassLow, bassHigh uint8, noBass bool, voices, thin, full int, stillness float64, colours int, centre float64, plain bool, weight, rung float64, progression string, loop bool) {
+	f.Add(uint8(53), uint8(76), uint8(36), uint8(50), false, 4, 3, 6, 0.6, 1, 64.0, false, 1.0, 1.0, "C Am", true, "any", "none", []byte{36, 60, 64, 67})
+	f.Add(uint8(0), uint8(127), uint8(0), uint8(127), true, 7, 1, 7, 1.0, 7, 0.0, true, 0.0, 1000.0, "Cmaj7 F#dim", false, "9 sus", "tonic", []byte{})
+	f.Add(uint8(60), uint8(61), uint8(1), uint8(12), false, 2, 2, 2, 0.0, 0, 127.0, false, math.Inf(1), math.NaN(), "G7b9", true, "open", "dominant", []byte{60, 50})
+	f.Add(uint8(50), uint8(70), uint8(36), uint8(50), false, 3, 1, 5, 1.0, 3, 60.0, false, 2.0, 1.0, "4m 5M C/D Bdim", false, "sus open 7", "dominant", []byte{0, 60, 70, 80, 90})
+	f.Add(uint8(55), uint8(72), uint8(36), uint8(50), true, 3, 3, 4, 1.0, 0, 60.0, false, 2.0, 1.0, "4m7 C69", true, "blue", "tonic", []byte{1, 2, 3, 4, 5, 6, 7, 8, 9, 10})
+	f.Fuzz(func(t *testing.T, low, high, bassLow, bassHigh uint8, noBass bool, voices, thin, full int, stillness float64, colours int, centre float64, plain bool, weight, rung float64, progression string, loop bool, palette, pedal string, before []byte) {
 		s := DefaultSettings()
 		s.Low, s.High, s.BassLow, s.BassHigh, s.NoBass = low, high, bassLow, bassHigh, noBass
 		s.Voices, s.Thin, s.Full, s.Stillness, s.Colours, s.Centre, s.Plain = voices, thin, full, stillness, colours, centre, plain
 		s.Weights.Movement, s.Weights.Roughness, s.Weights.Leap = weight, weight, weight
 		s.RungWeight[min(max(thin, 0), MaxUpper)] = rung
+		var err error
+		if s.Palette, err = ParsePalette(palette); err == nil {
+			if again, err := ParsePalette(s.Palette.String()); err != nil || again != s.Palette {
+				t.Fatalf("%q is written %q, which reads as %v, %v", palette, s.Palette, again, err)
+			}
+		}
+		if s.PedalPoint, err = ParsePedalPoint(pedal); err == nil && s.PedalPoint.String() != pedal {
+			t.Fatalf("pedal point %q is written %q", pedal, s.PedalPoint)
+		}
 		e, err := New(s)
 		if err != nil {
 			return
 		}
-		e.search.budget = 1 << 18
+		e.search.budget, e.joint.budget = 1<<18, 1<<14
 		list, err := harmony.ParseProgression(progression, pitch.Key{}, harmony.FromTonic)
 		if err != nil || len(list) > 4 {
 			return
 		}
-		p, err := e.Path(list, pitch.Key{}, loop, nil)
-		var tooSmall *RangeError
-		if err != nil && !errors.As(err, &tooSmall) && !errors.Is(err, errNoChord) {
-			t.Fatal(err)
+		asked := func(what string, err error) bool {
+			var tooSmall *RangeError
+			if err != nil && (err.Error() == "" || !errors.As(err, &tooSmall) && !errors.Is(err, errNoVoicing)) {
+				t.Fatalf("%s: %v", what, err)
+			}
+			return err == nil
 		}
-		if err == nil && (len(p.Steps) != len(list) || !(p.Cost.Total >= 0)) {
+		var from *Voicing
+		if len(before) > 0 {
+			from = &Voicing{Bass: before[0], N: uint8(len(before) - 1)}
+			copy(from.Upper[:], before[1:])
+		}
+		fits := func(what string, l *Ladder) {
+			if l.Low < 1 || l.High < l.Low || int(l.High) > full || len(l.Lost(thin, full)) != full-thin-int(l.High-l.Low) {
+				t.Fatalf("%s: a ladder from %d to %d", what, l.Low, l.High)
+			}
+			for _, n := range l.Entry[:l.High] {
+				if n < low || n > high {
+					t.Fatalf("%s: note %d in %d…%d", what, n, low, high)
+				}
+			}
+		}
+		p, err := e.Path(list, pitch.Key{}, loop, from)
+		if asked("Path", err) && (len(p.Steps) != len(list) || !(p.Cost.Total >= 0)) {
 			t.Fatalf("%d steps for %d chords at %v", len(p.Steps), len(list), p.Cost.Total)
 		}
+		var now *Ladder
 		for i := range list {
-			l, err := e.Next(list[i], pitch.Key{}, nil)
-			if err != nil && !errors.As(err, &tooSmall) {
-				t.Fatal(err)
+			l, err := e.Next(list[i], pitch.Key{}, now)
+			if asked("Next", err) {
+				fits("Next", &l)
+				now = &l
 			}
-			if err == nil && (l.Low < 1 || l.High < l.Low || int(l.High) > full) {
-				t.Fatalf("a ladder from %d to %d", l.Low, l.High)
+		}
+		n, err := e.Nest(list, pitch.Key{}, loop, from)
+		if asked("Nest", err) {
+			for i := range n.Ladders {
+				fits("Nest", &n.Ladders[i])
+			}
+		}
+		half := len(list) / 2
+		home, away, err := e.Pair(list[half:], list[:half], pitch.Key{}, now, 0, nil, nil)
+		if asked("Pair", err) {
+			for _, l := range append(home, away...) {
+				fits("Pair", &l)
 			}
 		}
 	})

@@ -73,7 +73,7 @@ chords:
 			}
 		}
 		if s.candidates = s.room; len(s.candidates) == 0 {
-			return complete, &RangeError{c, n, e.s.Low, e.s.High}
+			return complete, e.narrow(c, key, n)
 		}
 	}
 	return complete, nil

@@ -129,8 +129,8 @@ func TestColoursOfBorrowedAndSlashChords(t *testing.T) {
 		{"3M", "-", "-", "-", "D"}, // F, A and C rub with E, G# and B
 		{"6dom7", "B", "-", "-", "-"},
 		{"1/3", "D", "-", "A", "B"},
-		{"5/7", "A", "-", "E", "-"}, // F is a tritone from the bass
-		{"4/1", "G", "B", "D", "E"},
+		{"5/7", "A", "-", "E", "-"},  // F is a tritone from the bass
+		{"4/1", "G", "-", "D", "E"},  // B is a tritone from the root
 		{"1/b7", "D", "-", "A", "-"}, // B rubs with the bass
 		{"5/4", "A", "-", "E", "-"},
 		{"6m/5", "B", "D", "-", "-"},

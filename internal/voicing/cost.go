@@ -1,42 +1,10 @@
 package voicing
 
-import "math"
+import (
+	"math"
 
-// Weights of the cost's terms, each 0…1000; see the package documentation.
-type Weights struct {
-	Movement  float64 `json:"movement"`  // per semitone
-	Strike    float64 `json:"strike"`    // per new upper note
-	FewHeld   float64 `json:"few_held"`  // per held pitch class short of two
-	Leap      float64 `json:"leap"`      // per semitone beyond a fourth by which the top note leaps
-	Parallel  float64 `json:"parallel"`  // for outer octaves in a row: see [Cost]
-	BassMove  float64 `json:"bass_move"` // per semitone of the bass
-	Missing   float64 `json:"missing"`   // per absent identity tone
-	Bare      float64 `json:"bare"`      // per other absent chord tone
-	Double    float64 `json:"double"`    // per upper note whose class another upper note, or a bass that is not the root, has already, twice where it is a colour
-	Colour    float64 `json:"colour"`    // per upper note that is a colour
-	Roughness float64 `json:"roughness"` // per unit of Roughness
-	Centre    float64 `json:"centre"`    // per semitone from the register's centre
-}
-
-// maxWeight is the highest weight.
-const maxWeight = 1000
-
-func (w Weights) list() [12]float64 {
-	return [...]float64{w.Movement, w.Strike, w.FewHeld, w.Leap, w.Parallel, w.BassMove,
-		w.Missing, w.Bare, w.Double, w.Colour, w.Roughness, w.Centre}
-}
-
-// DefaultWeights is by ear: home and away progressions in all keys at three
-// densities, until nothing moved that a player would have held and nothing
-// muddy was kept only because it was near. Leap and Parallel are high enough
-// that the library's progressions show neither in any key.
-func DefaultWeights() Weights {
-	return Weights{Movement: 1, Strike: 0.5, FewHeld: 14, Leap: 4, Parallel: 20, BassMove: 0.1,
-		Missing: 25, Bare: 6, Double: 8, Colour: 1.5, Roughness: 1.8, Centre: 0.3}
-}
-
-// MovementOnly counts nothing but the semitones that the upper notes move.
-func MovementOnly() Weights { return Weights{Movement: 1} }
+	"bedd/internal/pitch"
+)
 
 // IdentityRule is the stillness up to which identity tones are a hard rule.
 const IdentityRule = 0.5
@@ -112,21 +80,31 @@ func (e *Engine) costOf(v *candidate, t *tonality) Cost {
 // ownOf is own, of a candidate whose notes' sum and roughness are known.
 func (e *Engine) ownOf(v *candidate, t *tonality, sum int, rough float64) Cost {
 	w := &e.s.Weights
-	colours, ofBass, extra := 0, 0, v.classes.Minus(t.tones)
-	if extra != 0 {
+	extra := v.classes.Minus(t.tones)
+	colours, doubled, known := 0, 0, pitch.Set(0)
+	if t.bass != t.root {
+		known = known.Add(t.bass)
+	}
+	if extra|known != 0 || v.classes.Len() < int(v.N) {
 		for _, n := range v.Notes() {
-			if extra.Has(class(n)) {
+			k := class(n)
+			if extra.Has(k) {
 				colours++
 			}
+			switch {
+			case !known.Has(k):
+				known = known.Add(k)
+			case t.cheap.Has(k):
+				doubled++
+			default:
+				doubled += 2
+			}
 		}
-	}
-	if t.bass != t.root && v.classes.Has(t.bass) {
-		ofBass = 1 // more of them repeat each other
 	}
 	c := Cost{
 		Missing:   w.Missing * float64(t.missing(v.classes).Len()*t.weight()),
 		Bare:      w.Bare * float64(t.bare.Minus(v.classes).Len()),
-		Double:    w.Double * float64(int(v.N)-v.classes.Len()+colours-extra.Len()+ofBass),
+		Double:    w.Double * float64(doubled),
 		Colour:    w.Colour * float64(colours),
 		Roughness: w.Roughness * rough,
 	}

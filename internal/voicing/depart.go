@@ -1,6 +1,7 @@
 package voicing
 
 import (
+	"cmp"
 	"math/bits"
 
 	"bedd/internal/harmony"
@@ -12,15 +13,18 @@ type Trouble uint8
 
 // The troubles, in the order in which they are looked for.
 const (
-	Clear        Trouble = iota
-	BreaksRule           // a hard rule is broken: a note contradicts the chord or rubs with it
-	HeardAsOther         // a tone is missing, and the whole is heard as a chord on another root
-	SoundsAlike          // no identity tone is there, and another chord sounds exactly the same
+	Clear         Trouble = iota
+	BreaksRule            // a hard rule is broken: a note contradicts the chord or rubs with it
+	LacksBorrowed         // a tone is missing that the chord's name takes from outside the key
+	Hollow                // an identity tone is missing under fewer than three pitch classes
+	HeardAsOther          // a tone is missing, and the whole is heard as a chord on another root
+	SoundsAlike           // no identity tone is there, and another chord sounds exactly the same
 )
 
 // String says what the static set does to the chord; Clear is "".
 func (t Trouble) String() string {
-	return [...]string{Clear: "", BreaksRule: "rubs or contradicts", HeardAsOther: "is heard as another chord", SoundsAlike: "sounds like another chord of the progression"}[t]
+	return [...]string{Clear: "", BreaksRule: "rubs or contradicts", LacksBorrowed: "lacks the note from outside the key", Hollow: "is hollow",
+		HeardAsOther: "is heard as another chord", SoundsAlike: "sounds like another chord of the progression"}[t]
 }
 
 // troubleOf gives the trouble with v, by itself, over t. Where root and identity
@@ -31,7 +35,14 @@ func (t *tonality) troubleOf(v *Voicing) Trouble {
 	if !t.keeps(v, MaxUpper, 0) {
 		return BreaksRule
 	}
-	all := v.Classes().Add(t.bass)
+	classes := v.Classes()
+	all := classes.Add(t.bass)
+	switch {
+	case t.borrowed.Minus(classes) != 0:
+		return LacksBorrowed
+	case v.N >= 3 && classes.Len() < 3 && !classes.Contains(t.identity):
+		return Hollow
+	}
 	switch heard, _ := harmony.Identify(all, t.bass, t.key); {
 	case all.Contains(t.tones), heard.Root.Class() == t.root:
 		return Clear
@@ -46,12 +57,24 @@ func (t *tonality) troubleOf(v *Voicing) Trouble {
 type departure struct {
 	voicing   Voicing
 	moved     int // voices that are not in the set
+	outer     int // faults of the outer voices towards the set: see outerFaults
 	semitones int
 }
 
+// outerFaults counts what is wrong with going between v and a voicing with the
+// given top note over each of some basses: semitones beyond a fourth that the top
+// leaps, and outer octaves in a row.
+func outerFaults(v *Voicing, top uint8, basses []uint8) (n int) {
+	n = outerMotion(NoBass, top, NoBass, v.top()).leap
+	for _, bass := range basses {
+		n += outerMotion(bass, top, v.Bass, v.top()).parallel
+	}
+	return n
+}
+
 // depart finds the voicing of t with as many notes as u that differs from u in
-// the fewest notes, least…most of them, then moves the fewest semitones, then costs
-// least, among those that keep the rules with any colours. If clear, it also has
+// the fewest notes, least…most of them, then has the fewest faults of the outer
+// voices towards the chords that stay, then moves the fewest semitones, then costs least, among those that keep the rules with any colours. If clear, it also has
 // an identity tone where the chord has any, and is not heard as another chord.
 // No moved voices mean that there is none. By trying all; ties go to the first,
 // the lowest note left and the lowest taken.
@@ -64,7 +87,7 @@ func (e *Engine) depart(u *Voicing, t *tonality, clear bool, least, most int) de
 			}
 		}
 		if d.found {
-			return departure{d.best, moved, d.semitones}
+			return departure{d.best, moved, d.outer, d.semitones}
 		}
 	}
 	return departure{}
@@ -79,6 +102,7 @@ type departer struct {
 
 	found     bool
 	best      Voicing
+	outer     int
 	semitones int
 	cost      float64
 }
@@ -112,17 +136,17 @@ func (d *departer) take(v Voicing, low uint8, more int) {
 }
 
 func (d *departer) offer(v *Voicing) {
-	semitones := Movement(d.from.Notes(), v.Notes())
-	if d.found && semitones > d.semitones {
+	top, semitones := d.from.top(), Movement(d.from.Notes(), v.Notes())
+	if leap := outerFaults(v, top, nil); d.found && (leap > d.outer || leap == d.outer && semitones > d.semitones) {
 		return
 	}
 	over := d.e.overBass(v, d.t)
 	if !d.t.keeps(&over, MaxUpper, 0) || d.clear && !d.t.tells(&over) {
 		return
 	}
-	cost := d.e.own(&over, d.t).Total
-	if !d.found || semitones < d.semitones || cost < d.cost {
-		d.found, d.best, d.semitones, d.cost = true, over, semitones, cost
+	outer, cost := outerFaults(&over, top, d.e.still.basses), d.e.own(&over, d.t).Total
+	if !d.found || cmp.Or(cmp.Compare(outer, d.outer), cmp.Compare(semitones, d.semitones), cmp.Compare(cost, d.cost)) < 0 {
+		d.found, d.best, d.outer, d.semitones, d.cost = true, over, outer, semitones, cost
 	}
 }
 

@@ -14,7 +14,7 @@
 //   - no semitone and no minor ninth between two notes, unless the chord's own
 //     name asks for a minor ninth over its root;
 //   - no colour a semitone or minor ninth above any tone of the chord,
-//     sounding or not, no colour a tritone from the bass, and none that would
+//     sounding or not, no colour a tritone from the bass or the root, and none that would
 //     make another chord: the other third, any third where it is suspended or left
 //     out, the plain fifth beside an altered one, the other seventh, a major seventh
 //     over a minor third or a suspended fourth, a sixth over a suspended fourth;
@@ -73,7 +73,9 @@
 //	   the key's tonic
 //	t  other chord tones, besides the bass, absent from the upper notes
 //	d  upper notes that repeat the class of another upper note, or of a bass that
-//	   is not the chord's root; one that repeats a colour counts twice
+//	   is not the chord's root; one counts twice that is neither the root nor the
+//	   perfect fifth nor, in a diminished chord, the third instead of both:
+//	   a third, a seventh, a suspension, a colour, a foreign bass
 //	o  upper notes that are colours
 //	r  sensory roughness, see [Roughness]
 //	c  semitones from the mean of the upper notes to the register's centre
@@ -140,12 +142,18 @@
 //
 // At stillness 1 one set of upper notes lies under every chord in turn and only
 // the bass moves. The set is taken from the notes of the key without degrees 4 and
-// 7 of its major scale, with any number of colours. Under it a chord may lack
-// tones, which is reported ([Step.Missing]), but the set must not mislead about
-// the chord, which it does in three ways ([Trouble]):
+// 7 of its major scale, with any number of colours. Where none are allowed
+// ([Settings.Plain], Colours 0, a palette without any) there is no such set, for
+// chords share too few tones: the path at [NearStill] is taken. Under the set a
+// chord may lack tones, which is reported ([Step.Missing]), but the set must not
+// mislead about the chord, which it does in five ways ([Trouble]):
 //
 //   - it breaks a hard rule over the chord's bass: a rival third or seventh, a
 //     note that rubs with a tone of the chord;
+//   - an identity tone that the chord's name takes from outside the key is missing,
+//     such as the leading note of the dominant in minor;
+//   - it is hollow: an identity tone is missing, and three or more upper notes have
+//     fewer than three pitch classes;
 //   - a tone of the chord is missing and the whole is heard ([harmony.Identify])
 //     as a chord on another root; where only a plain fifth is missing, that
 //     counts if another root's whole triad sounds;
@@ -153,18 +161,28 @@
 //     with other tones over the same bass, sounds exactly the same.
 //
 // Such a chord departs from the set by the least that cures it: the fewest
-// notes, then the fewest semitones, then the least cost, among all its voicings
-// that do not mislead and have an identity tone where the chord has any. The next
+// notes, then the fewest faults of the outer voices towards the chords that stay,
+// then the fewest semitones, then the least cost, among all its voicings that do not
+// mislead and have an identity tone where the chord has any. Faults are a semitone
+// beyond a fourth by which the top leaps, and outer octaves in a row. The next
 // chord is back on the set. A chord none of whose voicings is so clear departs
 // only where the set breaks a rule.
 //
 // Of all sets the one is taken that costs the fewest moved notes and missing
 // identity tones together, each counted once, a tone missing on the tonic's own
-// chord three times; then the fewest moved notes, other missing tones, moved
+// chord twice; then the fewest moved notes, faults of the outer voices (those too
+// that the best rung with a note less can't avoid), other missing tones, moved
 // semitones, cost. The set and what departs from it are exact: all are tried, up to
 // some thousands of sets, beyond which the range is narrowed about its centre.
-// The rungs of the chords that stay are one ladder, each rung the best that leaves
-// a note out of the next, or doubles one of the set; a chord that departs keeps as
-// near to it as it can, rung by rung. Where no set fits the range, the path at
-// [NearStill] is taken.
+//
+// The rungs of the chords that stay are one ladder, through the set, its fuller
+// rungs doubling the set's notes where that reaches as far. It is the longest, and
+// of those the one whose rungs together mislead least, leave those that depart the
+// fewest faults of their outer voices, lack the fewest identity tones, then other
+// tones, and cost least. A chord that departs has the ladder, through its own
+// voicing, whose rungs together mislead least, then have the fewest faults of the
+// outer voices towards the ladders before, the fewest notes beside the shared ones,
+// identity tones missing, semitones, other tones missing, cost. All ladders are
+// tried, up to some thousands of voicings, beyond which they are said not to be
+// proved. Where no set fits the range, the path at [NearStill] is taken.
 package voicing

@@ -66,15 +66,13 @@ func (s *Settings) check() error {
 	case !(s.Centre >= 0 && s.Centre <= 127):
 		return fmt.Errorf("the centre %v is out of range 0…127", s.Centre)
 	}
-	for _, w := range s.Weights.list() {
-		if !(w >= 0 && w <= maxWeight) {
-			return fmt.Errorf("a weight is out of range 0…%d: %+v", maxWeight, s.Weights)
-		}
+	if err := s.Weights.check(); err != nil {
+		return err
 	}
 	sum := 0.0
 	for r, w := range s.RungWeight[s.Thin : s.Full+1] {
-		if !(w >= 0 && w <= maxWeight) {
-			return fmt.Errorf("the weight %v of the rung of %d voices is out of range 0…%d", w, s.Thin+r, maxWeight)
+		if !(w >= 0 && w <= MaxWeight) {
+			return fmt.Errorf("the weight %v of the rung of %d voices is out of range 0…%d", w, s.Thin+r, MaxWeight)
 		}
 		sum += w
 	}
@@ -84,21 +82,34 @@ func (s *Settings) check() error {
 	return nil
 }
 
+// oneSet reports whether one set of upper notes is looked for to lie under every
+// chord: at stillness 1, if colours are allowed. Chords have few tones in common,
+// so a set without colours would fit next to none.
+func (s *Settings) oneSet() bool {
+	return s.Stillness == 1 && !s.Plain && s.Colours > 0 && s.Palette&AnyColour != 0
+}
+
 func name(note uint8) string { return pitch.NoteName(int(note), pitch.Key{}) }
 
-// RangeError says that no voicing of a chord keeps the hard rules.
-type RangeError struct {
-	Chord     harmony.Chord
-	Voices    int
-	Low, High uint8
-}
+var (
+	errNoChord   = errors.New("there is no chord to voice")
+	errNoVoicing = errors.New("what sounds before is no voicing")
+)
 
-func (e *RangeError) Error() string {
-	return fmt.Sprintf("no %d-voice voicing of %s fits between %s and %s: widen the range, ask for fewer voices or allow a colour",
-		e.Voices, e.Chord.Symbol(), name(e.Low), name(e.High))
+// check finds fault with a voicing that was made elsewhere.
+func (v *Voicing) check() error {
+	if v.N < 1 || v.N > MaxUpper {
+		return fmt.Errorf("%w: it has %d upper notes, not 1…%d", errNoVoicing, v.N, MaxUpper)
+	}
+	below := v.Bass // or NoBass, under all notes
+	for _, n := range v.Notes() {
+		if n <= below || n > 127 {
+			return fmt.Errorf("%w: note %d is beyond 127 or not above note %d", errNoVoicing, n, below)
+		}
+		below = n
+	}
+	return nil
 }
-
-var errNoChord = errors.New("there is no chord to voice")
 
 // Engine searches for voicings under fixed settings. It keeps its working
 // memory from call to call, so an Engine serves one goroutine at a time.
@@ -134,7 +145,7 @@ func New(s Settings) (*Engine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}}
+	e := &Engine{s: s, perMotion: perMotion(&s), search: search{budget: maxWork, small: smallWork}, joint: joint{budget: atLength}}
 	e.onlyMoves = e.perMotion == Weights{Movement: e.perMotion.Movement}
 	if s.Weights.Roughness > 0 {
 		low, high := s.Low, s.High
@@ -183,7 +194,12 @@ func (e *Engine) Path(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	if len(chords) == 0 {
 		return Path{}, errNoChord
 	}
-	if e.s.Stillness == 1 && !e.s.Plain {
+	if from != nil {
+		if err := from.check(); err != nil {
+			return Path{}, err
+		}
+	}
+	if e.s.oneSet() {
 		if p, ok := e.stillPath(chords, key, loop, from); ok {
 			return p, nil
 		}

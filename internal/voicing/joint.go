@@ -24,6 +24,7 @@ type joint struct {
 	cost   float64  // what it costs
 	proved bool     // no choice costs less
 	proofs []*proof // by the depth of branching
+	budget int      // the most work for any choice
 	room   int      // work that may still be done
 	tries  int
 }
@@ -91,7 +92,7 @@ func (j *joint) around(i, known int) []neighbour {
 // settle finds the best choice, or one that is not proved to be when the budget
 // is used up.
 func (j *joint) settle(e *Engine, budget int) {
-	j.room, j.proved, j.tries = budget, false, 0
+	j.room, j.proved, j.tries = min(budget, j.budget), false, 0
 	for i := range j.ladders {
 		l, _ := e.climb(j.lattices[i], j.times, j.around(i, i))
 		j.choose(e, i, l)

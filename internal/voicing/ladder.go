@@ -20,9 +20,8 @@ import (
 // [Engine.Proved].
 func (e *Engine) Pair(home, away []harmony.Chord, key pitch.Key, from *Ladder, enter int, toHome, toAway []Ladder) (h, a []Ladder, err error) {
 	n, m := len(home), len(away)
-	if e.s.Stillness == 1 && !e.s.Plain && e.fillStaticPair(home, away, key) {
-		e.stilled = e.staticLadders(e.stilled[:0], n+m)
-		e.joint.proved = false // grown a note at a time
+	if e.s.oneSet() && e.fillStaticPair(home, away, key) {
+		e.stilled, e.joint.proved = e.staticLadders(e.stilled[:0], n+m)
 		return append(toHome, e.stilled[:n]...), append(toAway, e.stilled[n:]...), nil
 	}
 	j := &e.joint
@@ -69,7 +68,7 @@ func (e *Engine) Fits(chords []harmony.Chord, key pitch.Key) error {
 // are where they do not mislead about the chord and it can be told by one of them.
 // No allocation once the engine has met chords as large.
 func (e *Engine) Next(c harmony.Chord, key pitch.Key, from *Ladder) (Ladder, error) {
-	if from != nil && e.s.Stillness == 1 {
+	if from != nil && e.s.oneSet() {
 		t := e.s.tonality(c, key)
 		if l, ok := e.onlyBass(from, &t); ok {
 			return l, nil

@@ -78,7 +78,7 @@ func (l *lattice) build(e *Engine, c harmony.Chord, key pitch.Key) error {
 	}
 	core := e.core()
 	if len(l.rungs[core].words) == 0 {
-		return &RangeError{c, core, e.s.Low, e.s.High}
+		return e.narrow(c, key, core)
 	}
 	for r := e.s.Thin + 1; r <= e.s.Full; r++ {
 		l.link(&e.weave, r)

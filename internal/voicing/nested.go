@@ -39,10 +39,15 @@ func (e *Engine) Nest(chords []harmony.Chord, key pitch.Key, loop bool, from *Vo
 	if loop {
 		from = nil
 	}
+	if from != nil {
+		if err := from.check(); err != nil {
+			return Nested{}, err
+		}
+	}
 	out := Nested{Proved: true}
-	static := e.s.Stillness == 1 && !e.s.Plain && e.fillStatic(chords, key)
+	static := e.s.oneSet() && e.fillStatic(chords, key)
 	if static {
-		out.Ladders, out.Proved = e.staticLadders(nil, len(chords)), false // grown a note at a time
+		out.Ladders, out.Proved = e.staticLadders(nil, len(chords))
 	} else {
 		j := &e.joint
 		if err := j.open(e, key, chords, nil); err != nil {

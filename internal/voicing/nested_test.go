@@ -89,17 +89,15 @@ func climbAll(rungs map[int][]Voicing, l Ladder, high int) (all []Ladder) {
 func bruteJoint(e *Engine, all []harmony.Chord, key pitch.Key, lists [][]Ladder, edges [][2]int, times float64, from *Ladder) float64 {
 	s := e.Settings()
 	single, pair := make([][]float64, len(lists)), map[[2]int][][]float64{}
-	spread := func(l Ladder) (d densities) { d.spread(&l, s.Thin, s.Full); return d }
+	prices := newPricing(s, key)
 	for i, list := range lists {
-		tones := tonalityOf(all[i], key, s.Plain)
 		for _, l := range list {
 			sum := 0.0
 			for r := s.Thin; r <= s.Full; r++ {
 				v := l.Rung(r)
-				cost := times * e.own(&v, &tones).Total
+				cost := times * prices.own(all[i], v)
 				if from != nil && i == 0 {
-					p, c := candidateOf(from.Rung(r)), candidateOf(v)
-					cost += e.step(&p, &c).Total
+					cost += prices.step(from.Rung(r), v)
 				}
 				sum += s.RungWeight[r] * cost
 			}
@@ -109,11 +107,10 @@ func bruteJoint(e *Engine, all []harmony.Chord, key pitch.Key, lists [][]Ladder,
 	for _, edge := range edges {
 		table := make([][]float64, len(lists[edge[0]]))
 		for x, p := range lists[edge[0]] {
-			before := spread(p)
 			for _, v := range lists[edge[1]] {
-				after, sum := spread(v), 0.0
+				sum := 0.0
 				for r := s.Thin; r <= s.Full; r++ {
-					sum += s.RungWeight[r] * e.step(&before[r], &after[r]).Total
+					sum += s.RungWeight[r] * prices.step(p.Rung(r), v.Rung(r))
 				}
 				table[x] = append(table[x], sum)
 			}
@@ -175,7 +172,7 @@ func TestLaddersEqualBruteForce(t *testing.T) {
 			possible = possible && len(lists[i]) > 0
 		}
 		check := func(what string, got, want float64) {
-			if math.Abs(got-want) > 1e-6 {
+			if !alike(got, want) {
 				t.Fatalf("%s costs %v, brute force %v", what, got, want)
 			}
 		}

@@ -57,5 +57,6 @@ func (t *tonality) clearOfPedal() {
 	if t.tones.Has(rub) {
 		t.lacks = t.lacks.Add(rub)
 	}
-	t.tones, t.identity, t.bare = t.tones.Without(rub), t.identity.Without(rub), t.bare.Without(rub)
+	t.tones, t.bare = t.tones.Without(rub), t.bare.Without(rub)
+	t.identity, t.borrowed = t.identity.Without(rub), t.borrowed.Without(rub)
 }

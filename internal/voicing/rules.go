@@ -6,13 +6,20 @@ import (
 )
 
 // lowestNote[i] is the lowest MIDI note that may carry an interval of i
-// semitones above it before the sound turns muddy. Jazz arranging handbook
-// (Pease & Pullig, Modern Jazz Voicings, 2001; from memory). Handbooks differ by
-// a step or two.
-var lowestNote = [13]uint8{0, 52, 51, 48, 46, 46, 46, 34, 41, 41, 41, 41, 0}
+// semitones above it before the sound turns muddy: up to a major seventh a
+// published table (a music technology glossary's, whose middle C is called C3), but
+// for its tritone, which is doubtful there and taken from the handbooks, as are the
+// ninths and tenths (Pease & Pullig, Modern Jazz Voicings, 2001, an octave below
+// second and third; both from memory). Handbooks differ by a step or two.
+//
+// What they tell by ear follows from roughness: TestLowestNotesAreThoseOfRoughness
+// finds each, but for semitone and minor ninth, within a minor third of where two
+// tones of six harmonics reach one and the same roughness (Sethares 1993).
+var lowestNote = [17]uint8{0, 52, 51, 48, 47, 45, 46, 37, 41, 41, 41, 41, 0, 40, 39, 36, 34}
 
 // LowestNote gives the lowest MIDI note that may carry an interval of the given
-// semitones above it; octaves and anything wider may stand anywhere.
+// semitones above it; octaves and what is wider than a major tenth may stand
+// anywhere.
 func LowestNote(semitones int) uint8 {
 	if semitones < 0 || semitones >= len(lowestNote) {
 		return 0
@@ -33,9 +40,11 @@ type tonality struct {
 	tones    pitch.Set // the chord's own tones, with its bass
 	identity pitch.Set
 	lacks    pitch.Set // identity tones that a pedal point shuts out
+	borrowed pitch.Set // identity tones that are not in the key
 	rivals   pitch.Set // classes that would contradict a tone: see rivalsOf
 	bare     pitch.Set // other tones besides the bass
 	colours  pitch.Set // notes of the key that may be added
+	cheap    pitch.Set // tones that a voicing may repeat at half the price: see cheapDoublings
 	bass     pitch.Class
 	root     pitch.Class
 	flatNine bool // the name asks for a minor ninth over the root
@@ -63,6 +72,7 @@ func tonalityWith(c harmony.Chord, key pitch.Key, palette Palette) tonality {
 		tones:    c.Classes(),
 		identity: c.Identity(),
 		rivals:   rivalsOf(c),
+		cheap:    cheapDoublings(c),
 		bass:     c.BassClass(),
 		root:     c.Root.Class(),
 		key:      key,
@@ -71,7 +81,9 @@ func tonalityWith(c harmony.Chord, key pitch.Key, palette Palette) tonality {
 	t.identity = t.identity.Without(t.bass)
 	t.bare = t.tones.Minus(t.identity).Without(t.bass)
 	t.flatNine = c.Altered().Has(up(t.root, 1))
+	t.borrowed = t.identity
 	for _, n := range key.Scale() {
+		t.borrowed = t.borrowed.Without(n.Class())
 		if c := n.Class(); palette.has(int(c-t.root)) && t.accepts(c) {
 			t.colours = t.colours.Add(c)
 		}
@@ -93,9 +105,33 @@ func (t *tonality) weight() int {
 	return 1
 }
 
-// accepts reports whether class c may be added as a colour.
+// accepts reports whether class c may be added as a colour. Over a foreign bass,
+// such as a pedal point, it is held to both: a tritone from what sounds below is
+// harsh, and one from the root makes another chord of it though the root may be
+// shut out (B over F/C is no F).
 func (t *tonality) accepts(c pitch.Class) bool {
-	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6) && !t.rivals.Has(c)
+	return !t.tones.Has(c) && !t.tones.Has(up(c, -1)) && c != up(t.bass, 6) && c != up(t.root, 6) && !t.rivals.Has(c)
+}
+
+// cheapDoublings gives the tones that handbooks double first: the root and the
+// perfect fifth, or in a diminished triad, whose root leads on, the third (Kostka
+// & Payne; Piston; from memory).
+func cheapDoublings(c harmony.Chord) pitch.Set {
+	root := c.Root.Class()
+	cheap, third := pitch.SetOf(root), root
+	var room [12]harmony.Tone
+	for _, tone := range c.Tones(room[:0]) {
+		k := up(root, int(tone.Interval.Semitones))
+		switch {
+		case tone.Role == harmony.Third:
+			third = k
+		case tone.Role == harmony.Fifth && k == up(root, 7):
+			cheap = cheap.Add(k)
+		case tone.Role == harmony.Fifth && k == up(root, 6) && third == up(root, 3):
+			return pitch.SetOf(third)
+		}
+	}
+	return cheap
 }
 
 // rivalsOf gives the classes that would make another chord of c: the other

@@ -36,8 +36,9 @@ type SafeNote struct {
 // a note that the bed sounds, in any octave, unless it lies a semitone above
 // another of them: against that it is a minor ninth. A tone that the bed suspends,
 // sounding the note a semitone above in its place, does not rest. Neighbours are the other notes
-// of the key, and those tones, that lie a step from a note that rests; they go
-// to the nearest, down rather than up where both are as near, as suspensions do
+// of the key, and those tones, that lie a step from a note that rests; but where
+// the chord alters a note of the key, that one is left out: over Fm in C, A
+// contradicts its Ab. They go to the nearest, down rather than up where both are as near, as suspensions do
 // (common practice, no source).
 // Hot path: no allocation when dst has room for high−low+1 more; O(high−low).
 func SafeNotes(dst []SafeNote, c harmony.Chord, v *Voicing, next harmony.Chord, w *Voicing, key pitch.Key, low, high uint8) []SafeNote {
@@ -49,7 +50,7 @@ func SafeNotes(dst []SafeNote, c harmony.Chord, v *Voicing, next harmony.Chord, 
 	}
 	dst = appendResting(dst, held, HeldOver, low, high)
 	dst = appendResting(dst, rest.Minus(held), Tone, low, high)
-	passing := key.Classes().Union(heard).Union(c.Classes()).Minus(rest)
+	passing := unaltered(c, key).Union(heard).Union(c.Classes()).Minus(rest)
 	for n := int(low); n <= int(high); n++ {
 		if !passing.Has(pitch.ClassOf(n)) {
 			continue
@@ -62,6 +63,24 @@ func SafeNotes(dst []SafeNote, c harmony.Chord, v *Voicing, next harmony.Chord, 
 		}
 	}
 	return dst
+}
+
+// unaltered gives the notes of the key whose letter no tone of the chord bears
+// with another accidental.
+func unaltered(c harmony.Chord, key pitch.Key) (s pitch.Set) {
+	var room [12]harmony.Tone
+	tones := c.Tones(room[:0])
+	for _, own := range key.Scale() {
+		altered := false
+		for _, tone := range tones {
+			name := c.Root.Up(pitch.Interval{Steps: tone.Interval.Steps % 7, Semitones: tone.Interval.Semitones % 12})
+			altered = altered || name.Letter == own.Letter && name != own
+		}
+		if !altered {
+			s = s.Add(own.Class())
+		}
+	}
+	return s
 }
 
 // heardUnder gives the tones of c and what v sounds, without what v suspends.

@@ -27,8 +27,9 @@ func safeLine(notes []SafeNote, c harmony.Chord, key pitch.Key) string {
 }
 
 // What a player would leave out or resolve: the fourth over a major chord goes
-// down, the leading note up, the root over a sounding major seventh down (common
-// practice, no source).
+// down, the leading note up, the root over a sounding major seventh down, and a
+// borrowed chord takes its own notes with it (common practice, no source): Mixture
+// lends Fm the Ab of C minor, beside which the A of C major is a wrong note.
 func TestSafeNotes(t *testing.T) {
 	eFlat := pitch.Key{Tonic: pitch.Name{Letter: 2, Alter: -1}}
 	for _, c := range []struct {
@@ -43,8 +44,11 @@ func TestSafeNotes(t *testing.T) {
 		{cMajor, "1maj7", "4", []uint8{59, 64, 67}, "| E G B | C>B D>E F>E A>G"},
 		{cMajor, "5", "1", []uint8{59, 62, 67}, "G | D B | C>B E>D F>G A>G"},
 		{cMajor, "5sus4", "5", []uint8{60, 62, 67}, "D G | C | E>D F>G A>G B>C"},
-		{cMajor, "4m", "1", []uint8{60, 65, 68}, "C | F Ab | D>C E>F G>Ab A>Ab B>C"},
-		{cMajor, "5dom7b9", "1", []uint8{59, 65, 68}, "G | D F B | C>B E>F Ab>G A>G"},
+		{cMajor, "4m", "1", []uint8{60, 65, 68}, "C | F Ab | D>C E>F G>Ab B>C"},
+		{cMajor, "5dom7b9", "1", []uint8{59, 65, 68}, "G | D F B | C>B E>F Ab>G"},
+		{cMajor, "3dom7", "6m", []uint8{62, 64, 68}, "E | D G# B | C>B F>E A>G#"}, // no G beside the leading note
+		{cMajor, "b7", "1", []uint8{62, 65, 70}, "| D F Bb | C>Bb E>F G>F A>Bb"},
+		{cMajor, "4M/5", "1", []uint8{60, 65, 69}, "C G | F A | D>C E>F B>C"},
 		{cMajor, "6m", "", []uint8{57, 60, 64}, "| C E A | D>C F>E G>A B>C"},
 		{eFlat, "1", "4", []uint8{63, 67, 70}, "Eb | G Bb | F>Eb Ab>G C>Bb D>Eb"},
 	} {

@@ -15,7 +15,9 @@ type stillBed struct {
 	upper  Voicing // the set, without a bass
 	rate   stillRate
 	found  bool
-	most   int // the highest price that is looked for
+	most   int      // the highest price that is looked for
+	basses []uint8  // of the chords that stay on the set that is rated now
+	stay   []Ladder // that the outer voices of others are held against
 
 	low, high uint8 // where sets are looked for
 	sets      int   // how many there are, counted up to maxSets+1
@@ -45,18 +47,18 @@ type underSet struct {
 }
 
 // stillRate orders static sets: first by the voices that must move and the
-// identity tones that are missing together, then by voices, other tones missing,
-// semitones, cost. By ear: with voices first, two notes win that suit every chord
+// identity tones that are missing together, then by voices, faults of the outer
+// voices, other tones missing, semitones, cost. By ear: with voices first, two notes win that suit every chord
 // of the library and tell none; with tones first, sets win that mislead about a
 // chord because it must then move to where its third is.
 type stillRate struct {
-	moved, identity, bare, semitones int
-	cost                             float64
+	moved, identity, outer, bare, semitones int
+	cost                                    float64
 }
 
 func (a stillRate) compare(b stillRate) int {
-	return cmp.Or(cmp.Compare(a.price(), b.price()), cmp.Compare(a.moved, b.moved), cmp.Compare(a.bare, b.bare),
-		cmp.Compare(a.semitones, b.semitones), cmp.Compare(a.cost, b.cost))
+	return cmp.Or(cmp.Compare(a.price(), b.price()), cmp.Compare(a.moved, b.moved), cmp.Compare(a.outer, b.outer),
+		cmp.Compare(a.bare, b.bare), cmp.Compare(a.semitones, b.semitones), cmp.Compare(a.cost, b.cost))
 }
 
 func (a stillRate) price() int { return a.moved + a.identity }
@@ -188,11 +190,15 @@ func (e *Engine) rateStatic(v *Voicing) {
 		floor += c.now.moved + missing - c.least
 		rate.moved += c.now.moved
 		rate.identity += missing
+		rate.outer += c.now.outer
 		rate.bare += c.bare.Minus(sounding).Len()
 		rate.semitones += c.now.semitones
 		rate.cost += e.own(&c.now.voicing, &c.tonality).Total
 	}
 	if rate.price() > b.most || b.found && rate.compare(b.rate) >= 0 {
+		return
+	}
+	if rate.outer += e.thinFaults(v); b.found && rate.compare(b.rate) >= 0 {
 		return
 	}
 	b.upper, b.rate, b.found = *v, rate, true
@@ -212,7 +218,7 @@ func (e *Engine) findTroubles(v *Voicing) {
 	for i := range chords {
 		c := &chords[i]
 		c.setOver = e.overBass(v, &c.tonality)
-		if c.now.trouble = c.troubleOf(&c.setOver); c.murky && c.now.trouble == HeardAsOther {
+		if c.now.trouble = c.troubleOf(&c.setOver); c.murky && c.now.trouble != BreaksRule {
 			c.now.trouble = Clear // no other voicing of it would do better
 		}
 	}
@@ -221,6 +227,12 @@ func (e *Engine) findTroubles(v *Voicing) {
 		c := &chords[i]
 		if c.now.trouble == Clear && !c.murky && c.identity != 0 && c.identity&classes == 0 && e.soundsAlike(c) {
 			c.now.trouble = SoundsAlike
+		}
+	}
+	e.still.basses = e.still.basses[:0]
+	for i := range chords {
+		if chords[i].now.trouble == Clear {
+			e.still.basses = append(e.still.basses, chords[i].setOver.Bass)
 		}
 	}
 }

@@ -32,6 +32,16 @@ func (b *bruteStill) trouble(upper []uint8, key pitch.Key) (over []Voicing, t Tr
 	}
 	sounding := over[0].Classes().Add(b.chord.BassClass())
 	heard, _ := harmony.Identify(sounding, b.chord.BassClass(), key)
+	named, scale := b.identity().Minus(over[0].Classes()), pitch.Set(0)
+	for _, n := range key.Scale() {
+		scale = scale.Add(n.Class())
+	}
+	if named.Minus(scale) != 0 {
+		return over, LacksBorrowed
+	}
+	if named != 0 && len(upper) > 2 && over[0].Classes().Len() < 3 {
+		return over, Hollow
+	}
 	lacking := b.chord.Classes().Minus(sounding)
 	if lacking == 0 || heard.Root.Class() == b.chord.Root.Class() {
 		return over, Clear
@@ -81,20 +91,49 @@ func (b *bruteStill) murky(key pitch.Key) bool {
 	return true
 }
 
-// nearest finds the departure from upper by trying every voicing.
-func (b *bruteStill) nearest(e *Engine, upper []uint8, key pitch.Key) (best Voicing, moved, semitones int) {
+// outer counts the semitones beyond a fourth from the top of upper to that of v,
+// and the basses under upper from which both outer notes go to octaves of v's.
+func outer(v Voicing, upper []uint8, basses []uint8) (n int) {
+	top, next := int(upper[len(upper)-1]), int(v.Upper[v.N-1])
+	n = max(0, next-top-5, top-next-5)
+	for _, b := range basses {
+		bass, nextBass := int(b), int(v.Bass)
+		if b != NoBass && v.Bass != NoBass && (next-top)*(nextBass-bass) > 0 && (top-bass)%12 == 0 && (next-nextBass)%12 == 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// nearest finds the departure from upper by trying every voicing; basses are those
+// of the chords that stay.
+func (b *bruteStill) nearest(e *Engine, upper, basses []uint8, key pitch.Key) (best Voicing, moved, faults, semitones int) {
 	murky, cost := b.murky(key), 0.0
 	moved = math.MaxInt
 	for _, v := range b.voicings {
 		if !murky && !b.tells(&v, key) {
 			continue
 		}
-		m, s, c := apart(v.Notes(), upper), bruteMovement(v.Notes(), upper), e.own(&v, &b.tones).Total
-		if cmp.Or(cmp.Compare(m, moved), cmp.Compare(s, semitones), cmp.Compare(c, cost-1e-9)) < 0 {
-			best, moved, semitones, cost = v, m, s, c
+		if overs, _ := b.trouble(v.Notes(), key); v.Bass != leastOwn(e, overs, &b.tones).Bass {
+			continue
+		}
+		m, o, s, c := apart(v.Notes(), upper), outer(v, upper, basses), bruteMovement(v.Notes(), upper), e.own(&v, &b.tones).Total
+		if cmp.Or(cmp.Compare(m, moved), cmp.Compare(o, faults), cmp.Compare(s, semitones), cmp.Compare(c, cost-1e-9)) < 0 {
+			best, moved, faults, semitones, cost = v, m, o, s, c
 		}
 	}
-	return best, moved, semitones
+	return best, moved, faults, semitones
+}
+
+// leastOwn gives the first of some voicings that costs least.
+func leastOwn(e *Engine, all []Voicing, t *tonality) (best Voicing) {
+	least := math.Inf(1)
+	for _, v := range all {
+		if cost := e.own(&v, t).Total; cost < least {
+			best, least = v, cost
+		}
+	}
+	return best
 }
 
 func TestStaticSetEqualsBruteForce(t *testing.T) {
@@ -130,7 +169,7 @@ func TestStaticSetEqualsBruteForce(t *testing.T) {
 			overs := make([][]Voicing, len(all))
 			for i := range all {
 				overs[i], troubles[i] = all[i].trouble(upper, in.key)
-				if murky[i] && troubles[i] == HeardAsOther {
+				if murky[i] && troubles[i] != BreaksRule {
 					troubles[i] = Clear
 				}
 			}
@@ -146,21 +185,23 @@ func TestStaticSetEqualsBruteForce(t *testing.T) {
 						all[i].chord.BassClass() == all[j].chord.BassClass() && all[i].chord.Classes() != all[j].chord.Classes()
 				}
 			}
+			var basses []uint8
+			for i := range all {
+				if troubles[i] == Clear && !alike[i] {
+					basses = append(basses, leastOwn(e, overs[i], &all[i].tones).Bass)
+				}
+			}
 			for i := range all {
 				b := &all[i]
 				var v Voicing
 				if troubles[i] != Clear || alike[i] {
-					var moved, semitones int
-					v, moved, semitones = b.nearest(e, upper, in.key)
+					var moved, faults, semitones int
+					v, moved, faults, semitones = b.nearest(e, upper, basses, in.key)
 					rate.moved += moved
+					rate.outer += faults
 					rate.semitones += semitones
 				} else {
-					cost := math.Inf(1)
-					for _, o := range overs[i] {
-						if c := e.own(&o, &b.tones).Total; c < cost {
-							v, cost = o, c
-						}
-					}
+					v = leastOwn(e, overs[i], &b.tones)
 				}
 				missing := b.identity().Minus(v.Classes()).Len()
 				if b.chord.Root.Class() == in.key.Tonic.Class() {
@@ -254,6 +295,51 @@ func TestStillestPathDepartsOnlyWithAReason(t *testing.T) {
 	})
 }
 
+// Where no colours are allowed there is no one set, and nothing but chord tones
+// sounds, whoever asks.
+func TestStillness1KeepsToTheColoursAllowed(t *testing.T) {
+	for name, change := range map[string]func(*Settings){
+		"colours 0":     func(s *Settings) { s.Colours = 0 },
+		"colour plain":  func(s *Settings) { s.Palette = 0 },
+		"plain":         func(s *Settings) { s.Plain = true },
+		"pedal, plain":  func(s *Settings) { s.PedalPoint, s.Colours = TonicPedal, 0 },
+		"any, for once": nil,
+	} {
+		e := engine(t, func(s *Settings) {
+			s.Stillness = 1
+			if change != nil {
+				change(s)
+			}
+		})
+		list := chords(t, cMajor, "1 4 6m 2m")
+		p, err := e.Path(list, cMajor, true, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		home, away, err := e.Pair(list[:2], list[2:], cMajor, nil, 0, nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		next, err := e.Next(list[3], cMajor, &home[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		coloured := 0
+		for i, l := range append(append(home, away...), next) {
+			c := append(list, list[3])[i]
+			sounding := l.Rung(int(l.High))
+			classes := sounding.Classes()
+			if i < len(p.Steps) {
+				classes |= p.Steps[i].Voicing.Classes()
+			}
+			coloured += classes.Minus(c.Classes()).Without(e.s.tonality(c, cMajor).bass).Len()
+		}
+		if set := p.Static.Len() > 0; set != (change == nil) || set != (coloured > 0) {
+			t.Errorf("%s: a set of %d notes, %d colours", name, p.Static.Len(), coloured)
+		}
+	}
+}
+
 // The work is bounded: a range with too many sets is narrowed.
 func TestWideRangesAreNarrowedForTheStaticSet(t *testing.T) {
 	for _, c := range []struct {
@@ -281,6 +367,12 @@ func TestTroubles(t *testing.T) {
 	}{
 		{"C", []uint8{60, 64, 67, 69}, Clear},
 		{"Dm", []uint8{60, 64, 67, 69}, Clear},           // no third, but nobody hears another chord
+		{"E", []uint8{59, 64, 71, 74}, LacksBorrowed},    // no G#
+		{"Bb7", []uint8{58, 62, 65, 70}, LacksBorrowed},  // no Ab
+		{"Dm", []uint8{57, 62, 69, 74}, Hollow},          // an empty fifth
+		{"Dm", []uint8{57, 62}, Clear},                   // of two voices no more is asked
+		{"C", []uint8{55, 64, 67, 76}, Clear},            // with its bass the chord is whole
+		{"Csus2", []uint8{55, 62, 67, 74}, Clear},        //
 		{"C/E", []uint8{60, 64, 67, 69}, Clear},          // Am7/E and C6/E are one
 		{"F/C", []uint8{60, 64, 67, 69}, HeardAsOther},   // C6: the root is missing
 		{"Gsus4", []uint8{55, 60, 64, 69}, BreaksRule},   // C6/G

@@ -118,6 +118,17 @@ func (l *Ladder) Rung(r int) Voicing {
 	return v
 }
 
+// Lost gives the numbers of voices thin…full that the ladder does not reach:
+// [Engine] finds none that keep the hard rules and nest.
+func (l *Ladder) Lost(thin, full int) (lost []int) {
+	for r := thin; r <= full; r++ {
+		if r < int(l.Low) || r > int(l.High) {
+			lost = append(lost, r)
+		}
+	}
+	return lost
+}
+
 // Movement gives the least total movement, in semitones, that pairs the notes
 // of the shorter of two ascending lists with different notes of the longer.
 // It does not allocate for lists of up to 16 notes.

@@ -20,7 +20,12 @@ type System struct {
 	last    int           // number of the device plugged in last
 	fail    error         // what everything answers
 	changed chan struct{} // nil: it tells nobody of changes
+	wires   []wire        // connections
+	noWires error         // what connecting answers
 }
+
+// wire is a connection between two devices.
+type wire struct{ in, out *device }
 
 type device struct {
 	info     midiio.PortInfo
@@ -73,6 +78,7 @@ func (s *System) Unplug(p midiio.PortInfo) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.devices = slices.DeleteFunc(s.devices, func(d *device) bool { return same(d, p) })
+	s.wires = slices.DeleteFunc(s.wires, func(w wire) bool { return same(w.in, p) || same(w.out, p) })
 	s.tell()
 }
 
@@ -122,20 +128,25 @@ func (s *System) Fail(err error) {
 	s.fail = err
 }
 
-// Play lets bytes arrive at whoever has the input open, and returns when they
-// have been taken.
+// Play lets bytes arrive at whoever has the input open, and before at what it is
+// connected with, and returns when they have been taken.
 func (s *System) Play(p midiio.PortInfo, bytes ...byte) { s.PlayLate(p, 0, bytes...) }
 
 // PlayLate is Play of what arrived some time ago.
-func (s *System) PlayLate(p midiio.PortInfo, age time.Duration, bytes ...byte) {
+func (s *System) PlayLate(p midiio.PortInfo, age time.Duration, played ...byte) {
 	s.mu.Lock()
 	var receives []midiio.Receiver
 	if d := s.find(p); d != nil {
 		receives = slices.Clone(d.receives)
+		for _, w := range s.wires {
+			if w.in == d {
+				w.out.sent = append(w.out.sent, bytes.Clone(played))
+			}
+		}
 	}
 	s.mu.Unlock()
 	for _, receive := range receives {
-		receive(age, bytes)
+		receive(age, played)
 	}
 }
 
@@ -209,6 +220,55 @@ func (s *System) open(p midiio.PortInfo) (*device, error) {
 		err = fmt.Errorf("MIDI %v %q: %w", p.Way, p.Name, midiio.ErrBusy)
 	}
 	return d, err
+}
+
+// FailConnect makes connecting fail with err, or not any more when it is nil.
+func (s *System) FailConnect(err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.noWires = err
+}
+
+// Connect makes a connection.
+func (s *System) Connect(c midiio.Connection) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.noWires != nil {
+		return s.noWires
+	}
+	in, err := s.open(c.In)
+	if err != nil {
+		return err
+	}
+	out, err := s.open(c.Out)
+	if err != nil {
+		return err
+	}
+	w := wire{in, out}
+	if slices.Contains(s.wires, w) {
+		return midiio.ErrBusy
+	}
+	s.wires = append(s.wires, w)
+	s.tell()
+	return nil
+}
+
+// Disconnect ends a connection.
+func (s *System) Disconnect(c midiio.Connection) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	w := wire{s.find(c.In), s.find(c.Out)}
+	s.wires = slices.DeleteFunc(s.wires, func(other wire) bool { return other == w })
+	s.tell()
+	return nil
+}
+
+// Connected reports whether there is a connection.
+func (s *System) Connected(c midiio.Connection) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	in := s.find(c.In)
+	return in != nil && slices.Contains(s.wires, wire{in, s.find(c.Out)})
 }
 
 // OpenIn opens an input.

@@ -1,0 +1,125 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"bedd/internal/gathering"
+	"bedd/internal/midiio"
+
+	"github.com/spf13/cobra"
+)
+
+// midiFlags name MIDI ports.
+type midiFlags struct {
+	ins       []string
+	insKeys   []string
+	insFeet   []string
+	outs      []string
+	outsPiano []string
+	outsBed   []string
+	thru      string
+	route     string
+	driver    string
+	virtual   bool
+	noMIDI    bool
+	noSetup   bool
+	noGuard   bool
+	noSensing bool
+}
+
+// flags adds those that ports and play have in common.
+func (f *midiFlags) flags(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.StringArrayVar(&f.ins, "in", nil, "a MIDI input, by a part of its name; may be given several times (default every device's)")
+	flags.StringArrayVar(&f.insKeys, "in-keys", nil, "a MIDI input for the piano alone: what it sends is never a foot's")
+	flags.StringArrayVar(&f.insFeet, "in-feet", nil, "a MIDI input for feet and pedal alone: nothing of it goes thru")
+	flags.StringArrayVar(&f.outs, "out", nil, "a MIDI output for piano and bed, by a part of its name; may be given several times (default a device's, see bedd ports)")
+	flags.StringArrayVar(&f.outsPiano, "out-piano", nil, "a MIDI output for the piano alone")
+	flags.StringArrayVar(&f.outsBed, "out-bed", nil, "a MIDI output for the bed alone")
+	flags.StringVar(&f.thru, "thru", "auto", "whether the piano goes on to the outputs: auto (but not back to its own device), on, off")
+	flags.StringVar(&f.driver, "driver", "auto", "how to reach MIDI: alsa (the kernel's sequencer, on Linux), rtmidi (the portable library), auto (the best there is)")
+}
+
+// playFlags adds those that only play has.
+func (f *midiFlags) playFlags(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.StringVar(&f.route, "route", "", "how the piano goes to the outputs: bedd (leaves out what is not for them), kernel (a connection that outlives bedd, with all that the keys send), auto (kernel where there is nothing to leave out); default the rig's")
+	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
+	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
+	flags.BoolVar(&f.noGuard, "no-guard", false, "start no second process that ends the notes and connects the piano if this one is killed")
+	flags.BoolVar(&f.noSensing, "no-sensing", false, "send no Active Sensing, by which a synth falls silent when nothing comes any more")
+	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
+}
+
+// wishes puts the flags into midiio's words.
+func (f *midiFlags) wishes() (midiio.Wishes, error) {
+	var w midiio.Wishes
+	for _, group := range []struct {
+		patterns []string
+		role     midiio.Role
+	}{{f.ins, midiio.AnyRole}, {f.insKeys, midiio.KeysRole}, {f.insFeet, midiio.FeetRole}} {
+		for _, p := range group.patterns {
+			w.Ins = append(w.Ins, midiio.InWish{Pattern: p, Role: group.role})
+		}
+	}
+	for _, group := range []struct {
+		patterns []string
+		parts    midiio.Part
+	}{{f.outs, midiio.AllParts}, {f.outsPiano, midiio.PianoPart}, {f.outsBed, midiio.BedPart}} {
+		for _, p := range group.patterns {
+			w.Outs = append(w.Outs, midiio.OutWish{Pattern: p, Parts: group.parts})
+		}
+	}
+	switch f.thru {
+	case "auto":
+	case "on":
+		w.Thru = midiio.ThruOn
+	case "off":
+		w.Thru = midiio.ThruOff
+	default:
+		return w, badInput{fmt.Errorf("--thru %q is not known: use auto, on or off", f.thru)}
+	}
+	if f.route != "" && !slices.Contains(gathering.Routes, f.route) {
+		return w, badInput{fmt.Errorf("--route %q is not known: use %s", f.route, strings.Join(gathering.Routes, ", "))}
+	}
+	switch midiio.Driver(f.driver) {
+	case midiio.DriverAuto, midiio.DriverALSA, midiio.DriverRtMidi:
+	default:
+		return w, badInput{fmt.Errorf("--driver %q is not known: use auto, alsa or rtmidi", f.driver)}
+	}
+	return w, nil
+}
+
+// wants reports whether a flag asks for ports by name.
+func (f *midiFlags) wants() bool {
+	return len(f.ins)+len(f.insKeys)+len(f.insFeet)+len(f.outs)+len(f.outsPiano)+len(f.outsBed) > 0 || f.virtual
+}
+
+// choosePorts lists the machine's ports and decides which to take. The system is
+// to be closed.
+func (f *midiFlags) choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Choice, error) {
+	system, err := midiio.OpenSystem(midiio.Driver(f.driver))
+	if err != nil {
+		return nil, midiio.Choice{}, err
+	}
+	choice, err := choose(system, wishes)
+	if err != nil {
+		system.Close()
+		return nil, midiio.Choice{}, err
+	}
+	return system, choice, nil
+}
+
+func choose(system midiio.System, wishes midiio.Wishes) (midiio.Choice, error) {
+	inputs, err := system.Ins()
+	if err != nil {
+		return midiio.Choice{}, err
+	}
+	outputs, err := system.Outs()
+	if err != nil {
+		return midiio.Choice{}, err
+	}
+	return midiio.Choose(inputs, outputs, wishes)
+}

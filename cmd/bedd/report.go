@@ -1,0 +1,128 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"bedd/internal/bed"
+	"bedd/internal/curve"
+	"bedd/internal/gathering"
+	"bedd/internal/glance"
+	"bedd/internal/session"
+	"bedd/internal/wholefile"
+)
+
+// writeReports writes every report asked for: as text, or drawn where the name
+// says so.
+func (f *renderFlags) writeReports(stdout io.Writer, text, drawn func(io.Writer) error) error {
+	told := false
+	for _, path := range f.reports {
+		write := text
+		if isDrawing(path) {
+			write = drawn
+		} else {
+			told = true
+		}
+		if path == "-" {
+			if err := write(stdout); err != nil {
+				return err
+			}
+		} else if err := wholefile.Write(path, func(file *os.File) error { return write(file) }); err != nil {
+			return err
+		}
+	}
+	if asked := f.midi != "" || f.wav != "" || len(f.reports) > 0; told || asked && !f.json {
+		return nil
+	}
+	return text(stdout)
+}
+
+// isDrawing tells by a report's name that it is the curve.
+func isDrawing(path string) bool { return strings.EqualFold(filepath.Ext(path), ".svg") }
+
+func (f *renderFlags) textOrJSON(w io.Writer, r session.Report, take *session.Take) error {
+	if f.json {
+		e := json.NewEncoder(w)
+		e.SetIndent("", "  ")
+		return e.Encode(r)
+	}
+	return textReport(w, r, take, switches(f.rig))
+}
+
+// drawn says what the curve is of.
+func (f *renderFlags) drawn(r session.Report, take *session.Take, end time.Duration) curve.Run {
+	file, rig := filepath.Base(f.performance), "rig "+f.rig.Name
+	run := curve.Run{Title: file, Source: rig, Take: take, Cues: r.Cues, End: end, Moments: f.title}
+	if g := f.gathering; g != nil {
+		run.Title, run.Source = g.Title, file+", "+rig
+		run.Moments = func(i int) string { return g.Moments[i].For }
+	}
+	return run
+}
+
+// textReport writes what happened as lines in order of time, and the sums.
+func textReport(to io.Writer, r session.Report, take *session.Take, listened string) error {
+	w := bufio.NewWriter(to)
+	cue, entered := 0, 0
+	cues := func(until time.Duration) {
+		for ; cue < len(r.Cues) && seconds(r.Cues[cue].At) <= until; cue++ {
+			fmt.Fprintf(w, "%s  \"%s\"\n", glance.Clock(seconds(r.Cues[cue].At)), r.Cues[cue].Text)
+		}
+	}
+	for _, a := range take.Marks {
+		cues(a.At)
+		if a.Kind == bed.EnterChord {
+			fmt.Fprintln(w, glance.Chord(a.At, take.Entered[entered].View, 0))
+			entered++
+		} else if line := glance.Action(a); line != "" {
+			fmt.Fprintln(w, line)
+		}
+	}
+	cues(time.Duration(1<<63 - 1))
+	if len(take.Marks)+len(r.Cues) > 0 {
+		fmt.Fprintln(w)
+	}
+	fmt.Fprintf(w, "%s in %.1f s; the bed sounded %.1f s; at changes %s held, %d struck\n",
+		counted(len(r.Chords), "chord"), r.Length, r.Sounded, counted(r.Held, "note"), r.Struck)
+	fmt.Fprintf(w, "messages: %d through, %d for the bed; %d refused on the bed's channels\n",
+		r.Sent[session.Thru.String()], r.Sent[session.Warm.String()]+r.Sent[session.Air.String()], r.Refused)
+	if r.LUFS != nil {
+		fmt.Fprintf(w, "loudness %.1f LUFS", *r.LUFS)
+		if r.PeakDB != nil {
+			fmt.Fprintf(w, ", true peak %.1f dBTP", *r.PeakDB)
+		}
+		fmt.Fprintln(w)
+	}
+	if len(r.Chords) == 0 {
+		fmt.Fprintf(w, "no foot brought the bed in: this rig listens to %s\n", listened)
+	}
+	return w.Flush()
+}
+
+// counted writes a number of things.
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+// switches names what a rig listens to, for a player who pressed something else.
+func switches(rig gathering.Rig) string {
+	var out []string
+	for _, f := range rig.Feet {
+		out = append(out, f.Switch.Control.String())
+	}
+	if len(out) == 0 {
+		return "no switch"
+	}
+	return strings.Join(out, ", ")
+}
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
