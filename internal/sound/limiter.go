@@ -44,6 +44,28 @@ func (l *limiter) init(rate, ceilingDB float64) {
 	}
 }
 
+// render takes some frames through in their place.
+// Hot path: no allocation; O(limitAhead) a frame while limiting, else O(1).
+func (l *limiter) render(left, right []float64) {
+	floor := l.ceiling / 2 // see Loudness.measure
+	if l.open > limitAhead && l.peaks[0].quiet(left, floor) && l.peaks[1].quiet(right, floor) {
+		l.peaks[0].take(left)
+		l.peaks[1].take(right)
+		l.before = 0 // or anything else under the ceiling
+		for i := range left {
+			frame := &l.delay[l.at]
+			left[i], right[i], frame[0], frame[1] = frame[0], frame[1], left[i], right[i]
+			if l.at++; l.at == limitDelay {
+				l.at = 0
+			}
+		}
+		return
+	}
+	for i := range left {
+		left[i], right[i] = l.next(left[i], right[i])
+	}
+}
+
 // next takes a frame and gives the one from limitDelay frames ago, limited.
 // Hot path: no allocation; O(limitAhead) while limiting, else O(1).
 func (l *limiter) next(left, right float64) (float64, float64) {

@@ -19,9 +19,9 @@ const (
 // Add allocates now and then; not for the audio callback.
 type Loudness struct {
 	shelf, highPass [2]biquad
-	stepFrames      int // frames in 100 ms
-	filled          int // frames in the step that is being gathered
-	energy          float64
+	stepFrames      int        // frames in 100 ms
+	filled          int        // frames in the step that is being gathered
+	energy          [2]float64 // of the step, by side
 	steps           [gateSteps]float64
 	counted         int // steps gathered so far
 	blocks          []float64
@@ -44,26 +44,52 @@ func NewLoudness(rate int) (*Loudness, error) {
 
 // Add measures the next frames, left and right in turn, full scale ±1.
 func (l *Loudness) Add(interleaved []float32) {
-	for i := 0; i+1 < len(interleaved); i += 2 {
+	frames := len(interleaved) / 2
+	for i := 0; i < frames; {
+		n := min(measured, frames-i, l.stepFrames-l.filled)
 		for ch := range 2 {
-			x := float64(interleaved[i+ch])
-			// Only a new highest value matters, and an in-between value
-			// cannot be more than twice its neighbours in band-limited sound.
-			l.peak = max(l.peak, math.Abs(x), l.peaks[ch].push(x, l.peak/2))
-			y := l.highPass[ch].next(l.shelf[ch].next(x))
-			l.energy += y * y
+			var side [measured]float64
+			for k := range n {
+				side[k] = float64(interleaved[2*(i+k)+ch])
+			}
+			l.measure(ch, side[:n])
 		}
-		if l.filled++; l.filled == l.stepFrames {
+		i += n
+		if l.filled += n; l.filled == l.stepFrames {
 			l.step()
 		}
 	}
 }
 
+// measured is how many frames are taken through the meter at a time.
+const measured = 64
+
+// measure takes some frames of one side.
+func (l *Loudness) measure(ch int, side []float64) {
+	// Only a new highest value matters, and an in-between value cannot be more
+	// than twice its neighbours in band-limited sound.
+	if l.peaks[ch].quiet(side, l.peak/2) {
+		l.peaks[ch].take(side)
+	} else {
+		for _, x := range side {
+			l.peak = max(l.peak, math.Abs(x), l.peaks[ch].push(x, l.peak/2))
+		}
+	}
+	shelf, highPass, energy := l.shelf[ch], l.highPass[ch], l.energy[ch] // copies, which stay in registers
+	for _, x := range side {
+		y := highPass.next(shelf.next(x))
+		energy += y * y
+	}
+	l.shelf[ch], l.highPass[ch], l.energy[ch] = shelf, highPass, energy
+	l.shelf[ch].rest()
+	l.highPass[ch].rest()
+}
+
 // step closes 100 ms of sound.
 func (l *Loudness) step() {
 	copy(l.steps[:], l.steps[1:])
-	l.steps[gateSteps-1] = l.energy / float64(l.stepFrames)
-	l.energy, l.filled = 0, 0
+	l.steps[gateSteps-1] = (l.energy[0] + l.energy[1]) / float64(l.stepFrames)
+	l.energy, l.filled = [2]float64{}, 0
 	if l.counted++; l.counted >= gateSteps {
 		l.blocks = append(l.blocks, l.block())
 	}
@@ -130,10 +156,14 @@ func (f *biquad) next(x float64) float64 {
 	y := f.b0*x + f.s1
 	f.s1 = f.b1*x - f.a1*y + f.s2
 	f.s2 = f.b2*x - f.a2*y
-	if math.Abs(f.s1)+math.Abs(f.s2) < 1e-30 { // silence must not linger as denormal numbers
+	return y
+}
+
+// rest ends what has died away: silence must not linger as denormal numbers.
+func (f *biquad) rest() {
+	if math.Abs(f.s1)+math.Abs(f.s2) < 1e-30 {
 		f.s1, f.s2 = 0, 0
 	}
-	return y
 }
 
 // The K-weighting's analogue prototypes, which give the coefficients of

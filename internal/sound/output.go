@@ -52,8 +52,9 @@ func (o *output) render(s *sends, i, at, n int, wet *ramp, empty bool) {
 		if o.mono { // both sides at the power they had together
 			l, r = (l+r)*(math.Sqrt2/2), 0
 		}
-		left[k], right[k] = o.limiter.next(o.dc[0].next(l), o.dc[1].next(r))
+		left[k], right[k] = o.dc[0].next(l), o.dc[1].next(r)
 	}
+	o.limiter.render(left, right)
 }
 
 // highPass takes away what does not move.

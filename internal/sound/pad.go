@@ -183,27 +183,29 @@ func (v *padVoice) add(c *channel, i, n int) {
 
 // stateVariable is a two-pole filter with trapezoidal integrators: the
 // bilinear transform of the analogue one, safe to retune while it runs
-// (Zavalishin, The Art of VA Filter Design).
+// (Zavalishin, The Art of VA Filter Design). It is written as a step from one
+// state to the next, in which little waits for anything else; each output is
+// the middle of an old and a new state.
 type stateVariable struct {
-	a1, a2, a3 float64
-	s1, s2     float64
+	keep1, cross, keep2, in2 float64 // cross is also the way in to s1
+	s1, s2                   float64
 }
 
 // tune sets the corner in Hz and the resonance; the gain at the corner is Q.
 func (f *stateVariable) tune(hz, q, rate float64) {
 	g := math.Tan(math.Pi * min(hz, 0.45*rate) / rate)
-	f.a1 = 1 / (1 + g*(g+1/q))
-	f.a2 = g * f.a1
-	f.a3 = g * f.a2
+	a := 1 / (1 + g*(g+1/q))
+	f.keep1 = 2*a - 1
+	f.cross = 2 * g * a
+	f.in2 = 2 * g * g * a
+	f.keep2 = 1 - f.in2
 }
 
 func (f *stateVariable) next(x float64) (low, band float64) {
-	d := x - f.s2
-	band = f.a1*f.s1 + f.a2*d
-	low = f.s2 + f.a2*f.s1 + f.a3*d
-	f.s1 = 2*band - f.s1
-	f.s2 = 2*low - f.s2
-	return low, band
+	s1, s2 := f.s1, f.s2
+	f.s1 = f.keep1*s1 - f.cross*s2 + f.cross*x
+	f.s2 = f.cross*s1 + f.keep2*s2 + f.in2*x
+	return 0.5 * (s2 + f.s2), 0.5 * (s1 + f.s1)
 }
 
 // smoothStep goes from 0 to 1 with level ends.
