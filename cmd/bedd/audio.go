@@ -32,6 +32,14 @@ type soundOut struct {
 	stutters uint64 // that the player was told of
 }
 
+// checkFrames refuses block lengths that sound cards do not take.
+func checkFrames(frames int) error {
+	if frames < 32 || frames > 8192 {
+		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", frames)}
+	}
+	return nil
+}
+
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
 func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {

@@ -77,8 +77,8 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if _, err := f.ports.wishes(); err != nil {
 		return err
 	}
-	if f.frames < 32 || f.frames > 8192 {
-		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", f.frames)}
+	if err := checkFrames(f.frames); err != nil {
+		return err
 	}
 	var performance *midiio.File
 	if f.player != "" {
