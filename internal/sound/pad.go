@@ -15,6 +15,8 @@ const (
 	sideCents = 2.2    // and never more than this
 	driftRate = 0.11   // Hz, about
 	driftPart = 0.0006 // ±1 cent
+
+	breathHz = 900 // from about here up notes have less breath; by ear
 )
 
 // padSound is what makes one pad differ from the other. Set by ear, with the
@@ -76,6 +78,7 @@ type padVoice struct {
 	bent     float64
 	noise    uint32
 	breath   stateVariable
+	breathy  float64 // level of the noise
 }
 
 func (v *padVoice) base() *note       { return &v.note }
@@ -98,6 +101,9 @@ func (v *padVoice) strike(sound *padSound, c *channel, velocity byte, rate float
 	v.breath = stateVariable{}
 	v.opened, v.bent = math.NaN(), math.NaN()
 	v.noise = random.Uint32() | 1
+	// High notes breathe less: theirs would be heard as hiss, where speech is
+	// understood.
+	v.breathy = sound.breath / (1 + (v.hz/breathHz)*(v.hz/breathHz))
 	side := min(sideHz*math.Sqrt(v.hz/middleC)/v.hz, sideCents*math.Ln2/1200)
 	for i := range unison {
 		v.phase[i] = random.Uint32()
@@ -156,7 +162,7 @@ func (v *padVoice) add(c *channel, i, n int) {
 	p0, p1, p2 := v.phase[0], v.phase[1], v.phase[2]
 	s0, s1, s2 := v.step[0], v.step[1], v.step[2]
 	left, right := v.filters[0], v.filters[1] // copies, which stay in registers
-	breath := v.sound.breath
+	breath := v.breathy
 	outLeft, outRight := c.bus[0][i:i+n], c.bus[1][i:i+n]
 	for k := range outLeft {
 		middle := read(cycle, p0)
