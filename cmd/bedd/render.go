@@ -104,7 +104,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.wav != "" {
 		interrupted, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 		defer stop()
-		meter, err := renderWAV(interrupted, f.wav, f.rate, f.bits, f.rig, take, progressBar(cmd.ErrOrStderr()))
+		meter, err := renderWAV(interrupted, f.wav, f.rate, f.bits, f.rig, take, progressOn(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
@@ -118,28 +118,6 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	text := func(w io.Writer) error { return f.textOrJSON(w, told, take) }
 	drawn := func(w io.Writer) error { return seen.Write(w, f.drawn(told, take, end)) }
 	return f.writeReports(cmd.OutOrStdout(), text, drawn)
-}
-
-// progressBar gives a function that shows how far a rendering is on a terminal,
-// and nil elsewhere.
-func progressBar(w io.Writer) func(done, total int64) {
-	if !isTerminal(w) {
-		return nil
-	}
-	shown := int64(-1)
-	return func(done, total int64) {
-		percent := int64(100)
-		if total > 0 {
-			percent = 100 * done / total
-		}
-		if percent != shown {
-			shown = percent
-			fmt.Fprintf(w, "\rrendering %3d %%", percent)
-			if percent == 100 {
-				fmt.Fprint(w, "\r\033[K")
-			}
-		}
-	}
 }
 
 // wavTail is how long the last echoes may ring.
