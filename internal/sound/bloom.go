@@ -104,23 +104,21 @@ func (b *bloom) ring(in *[bloomFrames]float64, open bool, s *sympathy) (sides [2
 	if !open {
 		c, d = &s.cDamp, &s.dDamp
 	}
-	for i := 0; i < bloomStrings; i += 4 { // four at once keep the processor busy
+	for i := 0; i < bloomStrings; i += 2 {
 		c0, d0, g0, p0, q0 := c[i], d[i], s.gain[i], b.y1[i], b.y2[i]
 		c1, d1, g1, p1, q1 := c[i+1], d[i+1], s.gain[i+1], b.y1[i+1], b.y2[i+1]
-		c2, d2, g2, p2, q2 := c[i+2], d[i+2], s.gain[i+2], b.y1[i+2], b.y2[i+2]
-		c3, d3, g3, p3, q3 := c[i+3], d[i+3], s.gain[i+3], b.y1[i+3], b.y2[i+3]
-		for k, x := range in {
-			p0, q0 = x*g0+c0*p0-d0*q0, p0
-			p1, q1 = x*g1+c1*p1-d1*q1, p1
-			p2, q2 = x*g2+c2*p2-d2*q2, p2
-			p3, q3 = x*g3+c3*p3-d3*q3, p3
-			sides[0][k] += p0 + p2
-			sides[1][k] += p1 + p3
+		for k := 0; k < bloomFrames; k += 2 { // as in pianoVoice.add
+			q0 = in[k]*g0 + c0*p0 - d0*q0
+			q1 = in[k]*g1 + c1*p1 - d1*q1
+			sides[0][k] += q0
+			sides[1][k] += q1
+			p0 = in[k+1]*g0 + c0*q0 - d0*p0
+			p1 = in[k+1]*g1 + c1*q1 - d1*p1
+			sides[0][k+1] += p0
+			sides[1][k+1] += p1
 		}
 		b.y1[i], b.y2[i] = p0, q0
 		b.y1[i+1], b.y2[i+1] = p1, q1
-		b.y1[i+2], b.y2[i+2] = p2, q2
-		b.y1[i+3], b.y2[i+3] = p3, q3
 	}
 	return sides
 }

@@ -47,7 +47,7 @@ func (l *limiter) init(rate, ceilingDB float64) {
 // render takes some frames through in their place.
 // Hot path: no allocation; O(limitAhead) a frame while limiting, else O(1).
 func (l *limiter) render(left, right []float64) {
-	floor := l.ceiling / 2 // see Loudness.measure
+	floor := l.ceiling / 2 // see Loudness.watch
 	if l.open > limitAhead && l.peaks[0].quiet(left, floor) && l.peaks[1].quiet(right, floor) {
 		l.peaks[0].take(left)
 		l.peaks[1].take(right)

@@ -53,13 +53,13 @@ func (l *Loudness) Add(interleaved []float32) {
 	frames := len(interleaved) / 2
 	for i := 0; i < frames; {
 		n := min(measured, frames-i, l.stepFrames-l.filled)
-		for ch := range 2 {
-			var side [measured]float64
-			for k := range n {
-				side[k] = float64(interleaved[2*(i+k)+ch])
-			}
-			l.measure(ch, side[:n])
+		var left, right [measured]float64
+		for k := range n {
+			left[k], right[k] = float64(interleaved[2*(i+k)]), float64(interleaved[2*(i+k)+1])
 		}
+		l.watch(0, left[:n])
+		l.watch(1, right[:n])
+		l.weigh(left[:n], right[:n])
 		i += n
 		if l.filled += n; l.filled == l.stepFrames {
 			l.step()
@@ -70,25 +70,35 @@ func (l *Loudness) Add(interleaved []float32) {
 // measured is how many frames are taken through the meter at a time.
 const measured = 64
 
-// measure takes some frames of one side.
-func (l *Loudness) measure(ch int, side []float64) {
+// watch looks for a new highest peak in some frames of one side.
+func (l *Loudness) watch(ch int, side []float64) {
 	// Only a new highest value matters, and an in-between value cannot be more
 	// than twice its neighbours in band-limited sound.
 	if l.peaks[ch].quiet(side, l.peak/2) {
 		l.peaks[ch].take(side)
-	} else {
-		for _, x := range side {
-			l.peak = max(l.peak, math.Abs(x), l.peaks[ch].push(x, l.peak/2))
-		}
+		return
 	}
-	shelf, highPass, energy := l.shelf[ch], l.highPass[ch], l.energy[ch] // copies, which stay in registers
 	for _, x := range side {
-		y := highPass.next(shelf.next(x))
-		energy += y * y
+		l.peak = max(l.peak, math.Abs(x), l.peaks[ch].push(x, l.peak/2))
 	}
-	l.shelf[ch], l.highPass[ch], l.energy[ch] = shelf, highPass, energy
-	l.shelf[ch].rest()
-	l.highPass[ch].rest()
+}
+
+// weigh adds some frames' energy to the step, both sides at once, which keeps
+// the processor busy.
+func (l *Loudness) weigh(left, right []float64) {
+	right = right[:len(left)]
+	s0, h0, e0 := l.shelf[0], l.highPass[0], l.energy[0] // copies, which stay in registers
+	s1, h1, e1 := l.shelf[1], l.highPass[1], l.energy[1]
+	for k := range left {
+		y, z := h0.next(s0.next(left[k])), h1.next(s1.next(right[k]))
+		e0 += y * y
+		e1 += z * z
+	}
+	l.shelf, l.highPass, l.energy = [2]biquad{s0, s1}, [2]biquad{h0, h1}, [2]float64{e0, e1}
+	for ch := range 2 {
+		l.shelf[ch].rest()
+		l.highPass[ch].rest()
+	}
 }
 
 // step closes 10 ms of sound.

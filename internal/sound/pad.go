@@ -164,6 +164,7 @@ func (v *padVoice) add(c *channel, i, n int) {
 	left, right := v.filters[0], v.filters[1] // copies, which stay in registers
 	breath := v.breathy
 	outLeft, outRight := c.bus[0][i:i+n], c.bus[1][i:i+n]
+	frame := float64(i)
 	for k := range outLeft {
 		middle := read(cycle, p0)
 		l := middle + sideShare*read(cycle, p1)
@@ -179,7 +180,8 @@ func (v *padVoice) add(c *channel, i, n int) {
 		}
 		l, _ = left.next(l)
 		r, _ = right.next(r)
-		e := v.envelope.at(i + k)
+		e := v.envelope.start + v.envelope.step*frame
+		frame++
 		outLeft[k] += e * l
 		outRight[k] += e * r
 	}

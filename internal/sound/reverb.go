@@ -175,12 +175,9 @@ func (m *movingLine) read(at int, out []float64) {
 }
 
 func (m *movingLine) push(x []float64) {
-	mask := len(m.frames) - 1
-	for _, v := range x {
-		m.frames[m.at&mask] = v
-		m.at++
-	}
-	m.at &= mask
+	n := copy(m.frames[m.at:], x)
+	copy(m.frames, x[n:])
+	m.at = (m.at + len(x)) & (len(m.frames) - 1)
 }
 
 // allPass smears time and leaves the spectrum alone (Schroeder 1962).
@@ -193,12 +190,17 @@ type allPass struct {
 func (a *allPass) render(x []float64) {
 	const g = 0.6 // by ear: higher rings
 	frames, at := a.frames, a.at
-	for k, v := range x {
-		old := frames[at]
-		in := v - g*old
-		frames[at] = in
-		x[k] = old + g*in
-		if at++; at == len(frames) {
+	for len(x) > 0 {
+		n := min(len(x), len(frames)-at)
+		line := frames[at : at+n]
+		for k, v := range x[:n] {
+			old := line[k]
+			in := v - g*old
+			line[k] = in
+			x[k] = old + g*in
+		}
+		x = x[n:]
+		if at += n; at == len(frames) {
 			at = 0
 		}
 	}

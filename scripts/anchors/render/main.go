@@ -1,8 +1,9 @@
 // Command render measures bedd's built-in sound against FluidSynth's offline
 // renderer with a General MIDI SoundFont: the same ten minutes of six pad voices
 // under a sparse piano, to a 16-bit WAV file at 48 kHz, each in a process of its
-// own, in turn. It prints CPU times, the speed and how it falls with the number
-// of voices, and fails when bedd takes more CPU time.
+// own, in turn, on one core and on all. It prints CPU times, the speed and how it
+// falls with the number of voices, and fails when bedd takes more CPU time on one
+// core.
 package main
 
 import (
@@ -12,6 +13,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"time"
@@ -60,25 +62,30 @@ func compare(font string) error {
 	if err := writeEvening(midi); err != nil {
 		return err
 	}
-	var theirs, ours []usage
+	var theirs, ours, alls []usage
 	for range rounds {
-		their, err := measure(besides(midi), "fluidsynth", "-n", "-i", "-q", "-r", strconv.Itoa(rate), "-O", "s16", "-T", "wav", "-F", besides(midi), font, midi)
+		their, err := measure(besides(midi), nil, "fluidsynth", "-n", "-i", "-q", "-r", strconv.Itoa(rate), "-O", "s16", "-T", "wav", "-F", besides(midi), font, midi)
 		if err != nil {
 			return err
 		}
-		our, err := measure(besides(midi), self, "-ours", midi)
+		our, err := measure(besides(midi), []string{"GOMAXPROCS=1"}, self, "-ours", midi)
 		if err != nil {
 			return err
 		}
-		theirs, ours = append(theirs, their), append(ours, our)
+		all, err := measure(besides(midi), nil, self, "-ours", midi)
+		if err != nil {
+			return err
+		}
+		theirs, ours, alls = append(theirs, their), append(ours, our), append(alls, all)
 	}
-	their, our := middle(theirs), middle(ours)
-	fmt.Printf("\n%d minutes of six pad voices and a sparse piano to WAV, CPU time, the middle of %d:\n", minutes, rounds)
+	their, our, all := middle(theirs), middle(ours), middle(alls)
+	fmt.Printf("\n%d minutes of six pad voices and a sparse piano to WAV, the middle of %d by CPU time:\n", minutes, rounds)
 	for _, row := range []struct {
 		name string
 		usage
-	}{{"FluidSynth", their}, {"bedd", our}} {
-		fmt.Printf("%-12s%7.2f s%8.0f times real time%8d MiB\n", row.name, row.cpu.Seconds(), minutes*60/row.cpu.Seconds(), row.memory>>20)
+	}{{"FluidSynth", their}, {"bedd, one core", our}, {fmt.Sprintf("bedd, %d cores", runtime.NumCPU()), all}} {
+		fmt.Printf("%-16s%7.2f s of CPU, %4.0f times real time; took %7.2f s, %4.0f times; %4d MiB\n", row.name,
+			row.cpu.Seconds(), minutes*60/row.cpu.Seconds(), row.took.Seconds(), minutes*60/row.took.Seconds(), row.memory>>20)
 	}
 	fmt.Println()
 	if err := growth(); err != nil {
@@ -92,8 +99,8 @@ func compare(font string) error {
 
 // usage is what one rendering took.
 type usage struct {
-	cpu    time.Duration
-	memory int64 // bytes, the most
+	cpu, took time.Duration
+	memory    int64 // bytes, the most
 }
 
 func middle(of []usage) usage {
@@ -101,12 +108,16 @@ func middle(of []usage) usage {
 	return of[len(of)/2]
 }
 
-// measure runs a renderer and checks that it left about the sound it should.
-func measure(wav, name string, args ...string) (usage, error) {
+// measure runs a renderer, with settings added to the environment, and checks
+// that it left about the sound it should.
+func measure(wav string, settings []string, name string, args ...string) (usage, error) {
 	cmd := exec.Command(name, args...)
+	cmd.Env = append(os.Environ(), settings...)
+	start := time.Now()
 	if told, err := cmd.CombinedOutput(); err != nil {
 		return usage{}, fmt.Errorf("%s: %w\n%s", name, err, told)
 	}
+	took := time.Since(start)
 	info, err := os.Stat(wav)
 	if err != nil {
 		return usage{}, err
@@ -114,5 +125,5 @@ func measure(wav, name string, args ...string) (usage, error) {
 	if least := int64(minutes * 60 * rate * 4); info.Size() < least || info.Size() > least+30*rate*4 {
 		return usage{}, fmt.Errorf("%s left %d bytes of sound, want about %d", name, info.Size(), least)
 	}
-	return usage{cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(), maxMemory(cmd.ProcessState)}, nil
+	return usage{cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(), took, maxMemory(cmd.ProcessState)}, nil
 }
