@@ -3,6 +3,7 @@ module bedd
 go 1.26.0
 
 require (
+	github.com/ebitengine/purego v0.11.3
 	github.com/gen2brain/malgo v0.11.24
 	github.com/spf13/cobra v1.10.2
 	gitlab.com/gomidi/midi/v2 v2.3.23

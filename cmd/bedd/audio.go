@@ -30,6 +30,7 @@ type soundOut struct {
 	screen   *screen
 	card     bool   // it sounds on one
 	stutters uint64 // that the player was told of
+	release  func() // of the instrument
 }
 
 // checkFrames refuses block lengths that sound cards do not take.
@@ -42,15 +43,19 @@ func checkFrames(frames int) error {
 
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
-func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
+func openSound(rig gathering.Rig, soundFont, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
 	o = &soundOut{path: wav, screen: screen}
 	if !card && wav == "" {
+		if soundFont != "" {
+			screen.line("--soundfont is left alone: nothing sounds here by itself")
+		}
 		return o, nil
 	}
-	synth, err := newSynth(rig, liveRate)
+	synth, release, err := newInstrument(rig, liveRate, soundFont)
 	if err != nil {
 		return nil, err
 	}
+	o.release = release
 	if wav != "" {
 		if o.tee, err = sound.NewTee(1 << 17); err != nil { // 2.7 s for a slow disk
 			return nil, err
@@ -145,6 +150,7 @@ func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	case <-hurry:
 	}
 	o.device.Close()
+	o.release()
 	if n := o.live.Underruns(); o.card && n > 0 {
 		o.screen.line(fmt.Sprintf("the sound stuttered %s", times(n)))
 	}

@@ -29,6 +29,8 @@ type playFlags struct {
 	noSound bool
 	frames  int
 
+	soundFont string
+
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
 
@@ -65,6 +67,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
 	flags.BoolVar(&f.noSound, "no-sound", false, "leave the sound card alone")
+	flags.StringVar(&f.soundFont, "soundfont", "", soundFontHelp)
 	flags.IntVar(&f.frames, "frames", 256, "frames in a block of sound: fewer answer faster, more stutter less")
 	return cmd
 }
@@ -134,7 +137,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	} else if keyboard {
 		live.useKeys()
 	}
-	out, err := openSound(f.rig, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
+	out, err := openSound(f.rig, f.soundFont, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
 	if err != nil {
 		return err
 	}

@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"bedd/internal/curve"
-	"bedd/internal/gathering"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/sound"
@@ -28,6 +27,7 @@ type renderFlags struct {
 	wav         string
 	rate        int
 	bits        int
+	soundFont   string
 	reports     []string
 	json        bool
 }
@@ -52,6 +52,7 @@ out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in o
 	flags.StringVar(&f.midi, "midi", "", "write a standard MIDI file here")
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
 	flags.IntVar(&f.rate, "rate", 48000, "frames a second of the sound, 44100 or 48000")
+	flags.StringVar(&f.soundFont, "soundfont", "", soundFontHelp)
 	flags.IntVar(&f.bits, "bits", 16, "bits a sample of the sound, 16 or 24")
 	flags.StringArrayVar(&f.reports, "report", nil, "write a report to this `file`, - for standard output (default, where nothing else is asked for); a name that ends in .svg gets the curve: intensity and its source, voices and levels over time. May be given again")
 	flags.BoolVar(&f.json, "json", false, "the report as JSON")
@@ -104,7 +105,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.wav != "" {
 		interrupted, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 		defer stop()
-		meter, err := renderWAV(interrupted, f.wav, f.rate, f.bits, f.rig, take, progressOn(cmd.ErrOrStderr()))
+		meter, err := f.renderWAV(interrupted, take, progressOn(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
@@ -128,17 +129,19 @@ const wavTail = 3 * time.Second
 const maxWAV = 1<<32 - 1<<10
 
 // renderWAV renders a take with the built-in sound, until it is interrupted.
-func renderWAV(interrupted context.Context, path string, rate, bits int, rig gathering.Rig, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
+func (f *renderFlags) renderWAV(interrupted context.Context, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
+	path, rate, bits, rig := f.wav, f.rate, f.bits, f.rig
 	if sent := take.Sent(); len(sent) > 0 {
 		length := (sent[len(sent)-1].At + wavTail).Seconds()
 		if size := length * float64(rate) * 2 * float64(bits/8); size > maxWAV {
 			return nil, badInput{fmt.Errorf("%s would be %.1f hours long, %.1f GiB: a WAV file holds 4 GiB; ask for 16 bits, or render a part", path, length/3600, size/(1<<30))}
 		}
 	}
-	synth, err := newSynth(rig, rate)
+	synth, release, err := newInstrument(rig, rate, f.soundFont)
 	if err != nil {
 		return nil, err
 	}
+	defer release()
 	meter, err := sound.NewLoudness(rate)
 	if err != nil {
 		return nil, err

@@ -11,14 +11,30 @@ import (
 // all channels with room to spare.
 const liveQueue = 4096
 
-// Live plays a Synth from an audio callback: one goroutine pushes messages,
+// Instrument is what turns messages into sound: a Synth, or a Font.
+type Instrument interface {
+	// Rate gives the frames a second.
+	Rate() int
+	// Send applies one channel message, between the frames rendered and those to
+	// come.
+	Send(status, data1, data2 byte)
+	// Render fills out with interleaved stereo, full scale ±1.
+	Render(out []float32)
+	// FadeIn makes the sound rise from silence again, as at the start.
+	FadeIn()
+	// RenderTo renders events, ordered by Frame, and tail frames after the last
+	// one; see Synth.RenderTo.
+	RenderTo(events []Event, tail int64, sink func([]float32) error, progress func(done, total int64)) error
+}
+
+// Live plays an Instrument from an audio callback: one goroutine pushes messages,
 // the callback fills blocks.
 //
 // A message sounds one block after it was pushed, to the frame, as long as the
 // blocks come evenly: what is played in time is heard in time, whatever the
 // length of a block. It never waits for longer than the callback did.
 type Live struct {
-	synth     *Synth
+	synth     Instrument
 	rate      float64
 	queue     *queue
 	next      stamped // the oldest message, taken from the queue
@@ -33,12 +49,12 @@ type Live struct {
 
 // NewLive wraps synth, which then belongs to the callback. tee may be nil;
 // otherwise it gets a copy of every block.
-func NewLive(synth *Synth, tee *Tee) (*Live, error) {
+func NewLive(synth Instrument, tee *Tee) (*Live, error) {
 	start := time.Now()
 	return newLive(synth, tee, func() time.Duration { return time.Since(start) })
 }
 
-func newLive(synth *Synth, tee *Tee, clock func() time.Duration) (*Live, error) {
+func newLive(synth Instrument, tee *Tee, clock func() time.Duration) (*Live, error) {
 	if synth == nil {
 		return nil, errors.New("live sound needs a synth")
 	}

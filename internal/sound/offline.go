@@ -26,41 +26,58 @@ type Event struct {
 // An event out of order, or an error of sink, ends the rendering with that
 // error.
 func (s *Synth) RenderTo(events []Event, tail int64, sink func([]float32) error, progress func(done, total int64)) error {
-	total := max(tail, 0)
-	if n := len(events); n > 0 {
-		total += events[n-1].Frame
-	}
-	line := newLine(s, sink, func(done int64) {
-		if progress != nil {
-			progress(done, total)
-		}
+	line := newLine(s, sink, telling(progress, length(events, tail)))
+	disorder := walk(s, events, tail, func(frames int) bool {
+		line.sound(frames)
+		return !line.failed.Load()
 	})
-	var now int64
-	until := func(end int64) {
-		for now < end && !line.failed.Load() {
-			n := min(end-now, batch)
-			line.sound(int(n))
-			now += n
-		}
-	}
-	var disorder error
-	for i, e := range events {
-		if e.Frame < now {
-			disorder = fmt.Errorf("event %d is at frame %d, before frame %d: events must be in order of time", i, e.Frame, now)
-			break
-		}
-		if until(e.Frame); line.failed.Load() {
-			break
-		}
-		s.Send(e.Status, e.Data1, e.Data2)
-	}
-	if disorder == nil {
-		until(total)
-	}
 	if err := line.end(); err != nil {
 		return err
 	}
 	return disorder
+}
+
+// length gives the frames of events and tail.
+func length(events []Event, tail int64) int64 {
+	total := max(tail, 0)
+	if n := len(events); n > 0 {
+		total += events[n-1].Frame
+	}
+	return total
+}
+
+// telling gives a function that tells progress, which may be nil, the frames
+// done.
+func telling(progress func(done, total int64), total int64) func(done int64) {
+	return func(done int64) {
+		if progress != nil {
+			progress(done, total)
+		}
+	}
+}
+
+// walk sends events in order and has the frames between them, and the tail,
+// rendered in batches, until render says that it is of no more use.
+func walk(to Instrument, events []Event, tail int64, render func(frames int) (more bool)) error {
+	now, more := int64(0), true
+	until := func(end int64) {
+		for now < end && more {
+			n := min(end-now, batch)
+			more = render(int(n))
+			now += n
+		}
+	}
+	for i, e := range events {
+		if e.Frame < now {
+			return fmt.Errorf("event %d is at frame %d, before frame %d: events must be in order of time", i, e.Frame, now)
+		}
+		if until(e.Frame); !more {
+			return nil
+		}
+		to.Send(e.Status, e.Data1, e.Data2)
+	}
+	until(length(events, tail))
+	return nil
 }
 
 // lineLength is how many passages may be on their way, so that one that takes

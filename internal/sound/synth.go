@@ -49,26 +49,20 @@ type Synth struct {
 
 	passage *passage // on its way from the voices to the outputs
 	outputs []output // one in stereo, or the left and the right
-	faded   int      // frames of the fade-in done
-	fade    int      // frames it takes
+	rise    rise
 }
 
 // New makes a synth. It takes some milliseconds for the tables.
 func New(c Config) (*Synth, error) {
-	if c.Rate != 44100 && c.Rate != 48000 {
-		return nil, fmt.Errorf("synth at %d Hz: 44100 and 48000 are played", c.Rate)
-	}
-	if c.CeilingDB == 0 {
-		c.CeilingDB = DefaultCeilingDB
-	}
-	if !(c.CeilingDB >= -24 && c.CeilingDB <= -0.5) {
-		return nil, fmt.Errorf("synth with a ceiling of %g dBTP: −24…−0.5 can be kept", c.CeilingDB)
+	ceilingDB, err := checkSound(c.Rate, c.CeilingDB)
+	if err != nil {
+		return nil, err
 	}
 	rate := float64(c.Rate)
 	s := &Synth{
 		rate:    rate,
 		random:  rand.New(rand.NewPCG(c.Seed, 1)),
-		fade:    int(fadeInSeconds * rate),
+		rise:    newRise(rate),
 		passage: new(passage),
 		outputs: make([]output, 1),
 	}
@@ -90,17 +84,32 @@ func New(c Config) (*Synth, error) {
 		s.channels[i].init(byte(i), int(c.Apart>>i&1))
 	}
 	for i := range s.outputs {
-		s.outputs[i].init(rate, c.CeilingDB, c.Apart != 0)
+		s.outputs[i].init(rate, ceilingDB, c.Apart != 0)
 	}
 	s.wet.set(1)
 	return s, nil
+}
+
+// checkSound refuses rates and ceilings that are not kept, and gives the ceiling
+// meant.
+func checkSound(rate int, ceilingDB float64) (float64, error) {
+	if rate != 44100 && rate != 48000 {
+		return 0, fmt.Errorf("synth at %d Hz: 44100 and 48000 are played", rate)
+	}
+	if ceilingDB == 0 {
+		ceilingDB = DefaultCeilingDB
+	}
+	if !(ceilingDB >= -24 && ceilingDB <= -0.5) {
+		return 0, fmt.Errorf("synth with a ceiling of %g dBTP: −24…−0.5 can be kept", ceilingDB)
+	}
+	return ceilingDB, nil
 }
 
 // Rate gives the frames a second.
 func (s *Synth) Rate() int { return int(s.rate) }
 
 // FadeIn makes the sound rise from silence again, as at the start.
-func (s *Synth) FadeIn() { s.faded = 0 }
+func (s *Synth) FadeIn() { s.rise.again() }
 
 // Send applies one channel message now, between the frames rendered and
 // those to come. Messages for the whole system, and what a synth like this
