@@ -123,7 +123,7 @@ func openSound(rig gathering.Rig, soundFont, wav string, frames int, card bool, 
 // tell says when the card has run dry, the first time and each time that there
 // are ten times as many.
 func (o *soundOut) tell(now time.Duration) {
-	if !o.card {
+	if o == nil || !o.card { // there is none, or it is not heard
 		return
 	}
 	if n := o.live.Underruns(); n >= max(1, 10*o.stutters) {

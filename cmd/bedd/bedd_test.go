@@ -133,6 +133,7 @@ func TestBadInput(t *testing.T) {
 		"an unknown command":        {[]string{"sing"}, "there is no command \"sing\""},
 		"an unknown flag":           {[]string{"play", "--loud"}, "unknown flag: --loud: see bedd play --help"},
 		"an unknown driver":         {[]string{"ports", "--driver", "oss"}, "--driver \"oss\" is not known: use auto, alsa or rtmidi"},
+		"an unknown rate":           {[]string{"play", "--player", demo, "--baud", "fast"}, "--baud \"fast\" is not known: use a number of bits a second in 1200…10000000, off or auto"},
 		"two plans":                 {[]string{"render", "a", "b"}, "takes one plan at most, not 2"},
 		"nothing to play with":      {[]string{"play"}, "there is nothing to play with"},
 		"a broken player":           {[]string{"play", "--player", file(t, "evening.mid", "MThd")}, "evening.mid: byte "},

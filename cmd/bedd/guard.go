@@ -65,8 +65,8 @@ func (r *midiRig) startGuard(driver string, screen *screen) {
 		screen.line("no guard: " + err.Error())
 		return
 	}
-	for i := range r.outs {
-		r.outs[i].Port = guard.Port{Out: r.outs[i].Port, Page: r.guard.Board.Page(i)}
+	for i, o := range r.opened {
+		o.Tell(r.guard.Board.Page(i))
 	}
 }
 

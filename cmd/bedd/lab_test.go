@@ -173,9 +173,16 @@ func start(cmd *exec.Cmd) (*started, error) {
 }
 
 func (s *started) wait() error {
+	_, err := s.rest()
+	return err
+}
+
+// rest gives what it says until it ends.
+func (s *started) rest() (said []string, err error) {
 	for s.lines.Scan() {
+		said = append(said, s.lines.Text())
 	}
-	return s.cmd.Wait()
+	return said, s.cmd.Wait()
 }
 
 // Whatever ends bedd while it plays on a real sequencer, nothing sounds

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"runtime/debug"
 	"strings"
@@ -21,21 +22,28 @@ type liveRun struct {
 	screen  *screen
 	keys    map[string]gathering.Order
 	signals <-chan os.Signal
-	midi    *midiRig // nil without MIDI ports
-	sound   *soundOut
+	midi    *midiRig  // nil without MIDI ports
+	sound   *soundOut // nil without any
 	broken  mishaps
 	cues    []session.Cue
 	length  time.Duration
 
-	start   time.Time // of the session's clock
-	leaving bool
-	echoes  bool // the player was told of them
-	refused bool // the player was told of it
-	repeat  repeats
+	start    time.Time // of the session's clock
+	leaving  bool
+	echoes   bool          // the player was told of them
+	floods   []flood       // by input, what was told
+	refused  bool          // the player was told of it
+	statusAt time.Duration // before that the status line stays as it is
+	repeat   repeats
 }
 
-// statusEvery is how often the status line moves.
-const statusEvery = 200 * time.Millisecond
+// How often the status line is drawn: while nothing happens, and at most however
+// much does. A foot's answer shows well within a tenth of a second, and a thousand
+// messages a second cost no drawing of their own.
+const (
+	statusEvery = 200 * time.Millisecond
+	statusLeast = 40 * time.Millisecond
+)
 
 // now is the session's time. Inputs ask for it from their own threads, but not
 // before play has let them in.
@@ -118,8 +126,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		}
 		l.tell(now)
 		l.sound.tell(now)
-		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
-		wake := now + statusEvery
+		wake := l.status(now)
 		if waiting {
 			wake = min(wake, due)
 		}
@@ -130,6 +137,20 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		}
 		timer.Reset(max(wake-l.now(), 0))
 	}
+}
+
+// status draws the status line, if it is time and there is one, and gives when to
+// come again.
+func (l *liveRun) status(now time.Duration) (again time.Duration) {
+	if !l.screen.terminal {
+		return now + statusEvery
+	}
+	if now < l.statusAt {
+		return l.statusAt
+	}
+	l.statusAt = now + statusLeast
+	l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
+	return now + statusEvery
 }
 
 // thru gives what sends an input's messages straight on to some outputs, on the
@@ -158,16 +179,55 @@ func (l *liveRun) arrived() {
 func (l *liveRun) tell(now time.Duration) {
 	if !l.refused && l.session.Refused() > 0 {
 		l.refused = true
-		text := "is left out; aside: in the rig moves it"
+		text := "is left out where the bed plays; aside: in the rig moves it"
 		if l.midi != nil && l.midi.routing.past {
 			text = "plays the bed's sounds, where the piano goes past bedd; give your keys other channels, or use --route bedd"
 		}
 		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels " + text + ")")
 	}
+	if l.midi != nil {
+		l.tellFloods(now)
+	}
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
 		l.midi.echo()
 		l.screen.line(glance.Clock(now) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
+	}
+}
+
+// flood is what an input has left out of controls that send too much.
+type flood struct {
+	told   bool
+	since  time.Duration
+	before uint64 // values
+}
+
+// aFlood is how many values must have been left out within floodIn before the player
+// is told: a control that sends thousands a second does so in a tenth of it, a quick
+// wheel never. Common practice, no source.
+const (
+	aFlood  = 200
+	floodIn = time.Second
+)
+
+// tellFloods says once of each input that one of its controls sends too much.
+func (l *liveRun) tellFloods(now time.Duration) {
+	if l.floods == nil {
+		l.floods = make([]flood, len(l.midi.ins))
+	}
+	for i, in := range l.midi.ins {
+		f, n := &l.floods[i], in.Thinned()
+		if !f.told && n-f.before >= aFlood {
+			f.told = true
+			text := "only the newest of them count; is it broken?"
+			if l.midi.routing.past {
+				text = "past bedd all of them go to the synth; is it broken? --route bedd thins them"
+			}
+			l.screen.line(fmt.Sprintf("%s  (%s: %s sends more values than anyone can hear; %s)", glance.Clock(now), in.Port().Name, in.ThinnedLast(), text))
+		}
+		if now-f.since >= floodIn {
+			f.since, f.before = now, n
+		}
 	}
 }
 

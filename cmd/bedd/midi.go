@@ -62,6 +62,10 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 // openOn is open on a system, of which a choice is to be taken.
 func (f *midiFlags) openOn(system midiio.System, choice midiio.Choice, wish midiio.ThruWish, rig *gathering.Rig,
 	clock func() time.Duration, screen *screen, thru thruTo, broken mishaps) (*midiRig, error) {
+	bauds, err := f.bauds()
+	if err != nil {
+		return nil, err
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	r := &midiRig{system: system, routing: newRouting(system, f.route, rig, screen), changes: make(chan midiio.Change, 64), stop: cancel}
 	tell := func(c midiio.Change) { // none may be lost; only this goroutine waits
@@ -71,7 +75,7 @@ func (f *midiFlags) openOn(system midiio.System, choice midiio.Choice, wish midi
 		}
 	}
 	r.ports = midiio.NewPorts(midiio.PortsConfig{
-		System: system, Clock: clock, Lost: tell, Returned: tell, Mishap: broken.catch,
+		System: system, Clock: clock, Baud: bauds, Lost: tell, Returned: tell, Mishap: broken.catch,
 		Record: r.routing.keep, Carries: func(n midiio.Route) {
 			select {
 			case r.routing.news <- n:
@@ -232,11 +236,15 @@ func (r *midiRig) close(screen *screen) {
 		}
 	}
 	for _, in := range r.ins {
+		tell(in.Port(), in.Thinned(), "values were left out, since their control sent too many: newer ones passed")
 		tell(in.Port(), in.Dropped(), "messages came faster than the bed could take")
 		tell(in.Port(), in.TooLong(), "SysEx were too long and left out")
 		tell(in.Port(), in.Broken(), "messages arrived in part and were left out")
 	}
 	for _, out := range r.opened {
+		if l, paced := out.Load(); paced && l.Bytes > 0 {
+			screen.line(out.Port().Name + ": " + busiest(l))
+		}
 		tell(out.Port(), out.Refused(), "messages were too long and left out")
 		tell(out.Port(), out.Delayed(), "messages had to wait: it takes them too slowly")
 		tell(out.Port(), out.LeftOut(), "messages were left out: it takes them too slowly")

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"bedd/internal/gathering"
@@ -22,6 +23,7 @@ type midiFlags struct {
 	thru      string
 	route     string
 	driver    string
+	baud      string
 	virtual   bool
 	noMIDI    bool
 	noSetup   bool
@@ -46,6 +48,7 @@ func (f *midiFlags) flags(cmd *cobra.Command) {
 func (f *midiFlags) playFlags(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.StringVar(&f.route, "route", "", "how the piano goes to the outputs: bedd (leaves out what is not for them), kernel (a connection that outlives bedd, with all that the keys send), auto (kernel where there is nothing to leave out); default the rig's")
+	flags.StringVar(&f.baud, "baud", "auto", "the rate to keep to towards the outputs, in bits a second, so that no note of yours waits for the bed: auto (31250, a MIDI cable's, towards devices; none towards programs), off (none), or a number")
 	flags.BoolVar(&f.virtual, "virtual", false, "make ports called bedd that other programs can connect to")
 	flags.BoolVar(&f.noSetup, "no-setup", false, "send no programs and volumes at the start, whatever the rig says")
 	flags.BoolVar(&f.noGuard, "no-guard", false, "start no second process that ends the notes and connects the piano if this one is killed")
@@ -90,6 +93,30 @@ func (f *midiFlags) wishes() (midiio.Wishes, error) {
 		return w, badInput{fmt.Errorf("--driver %q is not known: use auto, alsa or rtmidi", f.driver)}
 	}
 	return w, nil
+}
+
+// The rates that --baud takes: from an old telephone line to ten times what serial
+// ports are used for.
+const minBaud, maxBaud = 1200, 10_000_000
+
+// bauds gives what --baud says of an output, for [midiio.PortsConfig].
+func (f *midiFlags) bauds() (func(midiio.PortInfo) int, error) {
+	switch f.baud {
+	case "auto":
+		return func(p midiio.PortInfo) int {
+			if p.Hardware() {
+				return midiio.DINBaud
+			}
+			return 0
+		}, nil
+	case "off":
+		return nil, nil
+	}
+	n, err := strconv.Atoi(f.baud)
+	if err != nil || n < minBaud || n > maxBaud {
+		return nil, badInput{fmt.Errorf("--baud %q is not known: use a number of bits a second in %d…%d, off or auto", f.baud, minBaud, maxBaud)}
+	}
+	return func(midiio.PortInfo) int { return n }, nil
 }
 
 // wants reports whether a flag asks for ports by name.

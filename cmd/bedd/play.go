@@ -80,6 +80,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if _, err := f.ports.wishes(); err != nil {
 		return err
 	}
+	if _, err := f.ports.bauds(); err != nil {
+		return err
+	}
 	if err := checkFrames(f.frames); err != nil {
 		return err
 	}
@@ -249,12 +252,14 @@ func (r *room) Send(at time.Duration, from session.Origin, msg []byte) {
 
 func (r *room) Mark(a bed.Action) {
 	r.take.Mark(a)
-	switch a.Kind {
-	case bed.EnterChord:
-		r.screen.line(glance.Chord(a.At, r.session.View(), r.screen.columns()))
-	case bed.ChangeMoment:
-		r.screen.line(glance.Clock(a.At) + "  next: " + r.title(int(a.Value)))
-	default:
-		r.screen.line(glance.Action(a))
-	}
+	view := r.session.View()
+	r.screen.say(func() string {
+		switch a.Kind {
+		case bed.EnterChord:
+			return glance.Chord(a.At, view, r.screen.columns())
+		case bed.ChangeMoment:
+			return glance.Clock(a.At) + "  next: " + r.title(int(a.Value))
+		}
+		return glance.Action(a)
+	})
 }

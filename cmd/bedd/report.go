@@ -14,6 +14,7 @@ import (
 	"bedd/internal/curve"
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
+	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/wholefile"
 )
@@ -92,6 +93,8 @@ func textReport(to io.Writer, r session.Report, take *session.Take, listened str
 		counted(len(r.Chords), "chord"), r.Length, r.Sounded, counted(r.Held, "note"), r.Struck)
 	fmt.Fprintf(w, "messages: %d through, %d for the bed; %d refused on the bed's channels\n",
 		r.Sent[session.Thru.String()], r.Sent[session.Warm.String()]+r.Sent[session.Air.String()], r.Refused)
+	fmt.Fprintf(w, "one MIDI cable for all of it: %s\n", busiest(midiio.Load{Baud: r.Cable.Baud, Bytes: r.Cable.Bytes, At: seconds(r.Cable.At),
+		Wait: seconds(r.Cable.Wait / 1000), ForBed: seconds(r.Cable.ForBed / 1000)}))
 	if r.LUFS != nil {
 		fmt.Fprintf(w, "loudness %.1f LUFS", *r.LUFS)
 		if r.PeakDB != nil {
@@ -103,6 +106,14 @@ func textReport(to io.Writer, r session.Report, take *session.Take, listened str
 		fmt.Fprintf(w, "no foot brought the bed in: this rig listens to %s\n", listened)
 	}
 	return w.Flush()
+}
+
+// busiest says when a line was busiest, and what that meant to the player.
+func busiest(l midiio.Load) string {
+	ms := func(d time.Duration) float64 { return 1000 * d.Seconds() }
+	takes := 10 * float64(l.Bytes) / float64(l.Baud)
+	return fmt.Sprintf("busiest at %s, when %s waited (%.1f ms at %d baud); the piano waited %.1f ms at most, never more than %.1f ms for the bed",
+		strings.TrimSpace(glance.Clock(l.At)), counted(l.Bytes, "byte"), 1000*takes, l.Baud, ms(l.Wait), ms(l.ForBed))
 }
 
 // counted writes a number of things.

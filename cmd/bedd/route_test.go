@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -34,6 +35,7 @@ func opened(t *testing.T, s *porttest.System, rig gathering.Rig, f midiFlags) (r
 func openedAgain(t *testing.T, s *porttest.System, rig gathering.Rig, f midiFlags) (r *midiRig, end func() string, err error) {
 	t.Helper()
 	f.thru, f.driver, f.noGuard = "auto", "auto", true
+	f.baud = cmp.Or(f.baud, "auto")
 	wishes, err := f.wishes()
 	if err != nil {
 		t.Fatal(err)

@@ -20,7 +20,7 @@ type screen struct {
 	terminal bool
 	mu       sync.Mutex
 	raw      bool
-	lines    chan string
+	lines    chan func() string
 	statuses chan string
 	done     chan struct{}
 }
@@ -32,7 +32,7 @@ func newScreen(file *os.File, broken mishaps) *screen {
 	s := &screen{
 		file:     file,
 		terminal: term.IsTerminal(int(file.Fd())),
-		lines:    make(chan string, waitingLines),
+		lines:    make(chan func() string, waitingLines),
 		statuses: make(chan string, 1),
 		done:     make(chan struct{}),
 	}
@@ -46,10 +46,14 @@ func (s *screen) write(broken mishaps) {
 	under := ""
 	for {
 		select {
-		case line, more := <-s.lines:
+		case words, more := <-s.lines:
 			if !more {
 				s.clear(under)
 				return
+			}
+			line := strings.TrimRight(words(), " ")
+			if line == "" {
+				continue
 			}
 			s.clear(under)
 			end := "\n"
@@ -84,12 +88,13 @@ func (s *screen) isRaw() bool {
 }
 
 // line shows a line; it never waits.
-func (s *screen) line(text string) {
-	if text == "" {
-		return
-	}
+func (s *screen) line(text string) { s.say(func() string { return text }) }
+
+// say shows a line that is put into words on the screen's own goroutine, if it has
+// any: whoever has notes to strike doesn't wait for them.
+func (s *screen) say(words func() string) {
 	select {
-	case s.lines <- strings.TrimRight(text, " "):
+	case s.lines <- words:
 	default:
 	}
 }

@@ -325,3 +325,24 @@ func TestWatcherFindsWhatIsWrong(t *testing.T) {
 		}
 	}
 }
+
+// A reset ends and strikes everything at once, from nothing; afterwards a hole is
+// a hole again.
+func TestWatcherGrantsAnInterruption(t *testing.T) {
+	w := bedtest.NewWatcher(twoMoments(t))
+	see := func(kind bed.ActionKind, at time.Duration, value uint8) {
+		w.See(bed.Action{Kind: kind, At: at, Note: value, Velocity: 64, Value: value})
+	}
+	w.See(bed.Action{Kind: bed.Did, Command: bed.BringIn})
+	see(bed.StrikeNote, 0, 60)
+	see(bed.SetLevel, 0, 50)
+	w.Interrupted(time.Second)
+	see(bed.ReleaseNote, time.Second, 60)
+	see(bed.StrikeNote, time.Second, 60)
+	see(bed.SetLevel, time.Second, 0)
+	see(bed.ReleaseNote, 2*time.Second, 60)
+	w.See(bed.Action{Kind: bed.StrikeNote, At: 3 * time.Second, Note: 62, Velocity: 64})
+	if got, want := strings.Join(w.Faults(), "; "), "2s: note 60 ends before another has begun: a hole (I2)"; got != want {
+		t.Errorf("found %q, want %q", got, want)
+	}
+}

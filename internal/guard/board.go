@@ -139,20 +139,3 @@ func (p *Page) Endings() (msgs [][]byte) {
 	}
 	return msgs
 }
-
-// Port is an output whose notes are written on a page.
-type Port struct {
-	Out  interface{ Send(msg []byte) bool }
-	Page *Page
-}
-
-// Send sends one whole message and reports false when the device is gone.
-// Hot path: no allocation besides the output's.
-func (p Port) Send(msg []byte) bool {
-	p.Page.Before(msg)
-	if !p.Out.Send(msg) {
-		return false
-	}
-	p.Page.After(msg)
-	return true
-}

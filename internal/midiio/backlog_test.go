@@ -105,7 +105,7 @@ func TestSlowReceiverGetsAllInOrder(t *testing.T) {
 	o := testOutput(c)
 	var want []byte
 	for i, msg := range [][]byte{on(0, 1, 1), on(0, 2, 1), sysex(9), on(0, 3, 1), {0xFA}, off(0, 3)} {
-		if !o.Send(msg) {
+		if !o.Send(Player, msg) {
 			t.Errorf("message %d: the port counts as gone", i)
 		}
 		want = append(want, msg...)
@@ -114,17 +114,17 @@ func TestSlowReceiverGetsAllInOrder(t *testing.T) {
 		t.Errorf("first it gets % X, want % X", c.got, want[:10])
 	}
 	c.room = 4
-	if o.catchUp() {
+	if _, waits := o.catchUp(); !waits {
 		t.Error("all has been sent, it says")
 	}
 	c.room = 100
-	if !o.catchUp() || !bytes.Equal(c.got, want) {
+	if _, waits := o.catchUp(); waits || !bytes.Equal(c.got, want) {
 		t.Errorf("then % X, want % X", c.got, want)
 	}
 	if o.Delayed() != 4 || o.LeftOut() != 0 {
 		t.Errorf("%d delayed, %d left out; want 4, 0", o.Delayed(), o.LeftOut())
 	}
-	o.Send([]byte{0xFC})
+	o.Send(Player, []byte{0xFC})
 	if got := c.got[len(c.got)-1]; got != 0xFC || o.Delayed() != 4 {
 		t.Errorf("afterwards %X, %d delayed", got, o.Delayed())
 	}
@@ -135,22 +135,22 @@ func TestSlowReceiverGetsAllInOrder(t *testing.T) {
 func TestTooManyForTheBacklog(t *testing.T) {
 	c := new(thread)
 	o := testOutput(c)
-	o.Send(sysex(MaxSysEx))
+	o.Send(Player, sysex(MaxSysEx))
 	for len(o.waiting.buf)-o.waiting.end > 1000 {
-		o.Send(sysex(500))
+		o.Send(Player, sysex(500))
 	}
 	for range 500 {
-		o.Send(on(0, 60, 1))
+		o.Send(Player, on(0, 60, 1))
 	}
 	left := o.LeftOut()
-	o.Send(off(0, 60))
-	o.Send(on(0, 61, 1))
-	o.Send(control(1, damper, 0))
+	o.Send(Player, off(0, 60))
+	o.Send(Player, on(0, 61, 1))
+	o.Send(Player, control(1, damper, 0))
 	if left == 0 || o.LeftOut() != left+3 {
 		t.Fatalf("%d left out, then %d", left, o.LeftOut())
 	}
 	c.room = 1 << 20
-	o.Send(on(0, 62, 1))
+	o.Send(Player, on(0, 62, 1))
 	want := "803C40 B14000 903E01"
 	if got := fmt.Sprintf("%X", c.got); !strings.HasSuffix(got, strings.ReplaceAll(want, " ", "")) {
 		t.Errorf("at the end %s, want %s", got[len(got)-40:], want)
@@ -162,7 +162,7 @@ func TestFinishSendsEndingsOnly(t *testing.T) {
 	c := &thread{room: 3}
 	o := testOutput(c)
 	for _, msg := range [][]byte{on(0, 60, 1), on(0, 61, 1), off(0, 60), sysex(20), off(0, 61)} {
-		o.Send(msg)
+		o.Send(Player, msg)
 	}
 	c.room = 1000
 	if err := o.finish(); err != nil {
@@ -171,7 +171,7 @@ func TestFinishSendsEndingsOnly(t *testing.T) {
 	if got := fmt.Sprintf("%X", c.got); got != "903C01803C40803D40" {
 		t.Errorf("it gets %s", got)
 	}
-	if o.Send(on(0, 62, 1)) {
+	if o.Send(Player, on(0, 62, 1)) {
 		t.Error("something is sent after the end")
 	}
 }
@@ -180,8 +180,8 @@ func TestFinishSendsEndingsOnly(t *testing.T) {
 func TestOverrunIsMadeGood(t *testing.T) {
 	c := &thread{room: 1000}
 	o := testOutput(c)
-	o.Send(on(0, 60, 1))
-	o.Send(off(0, 60))
+	o.Send(Player, on(0, 60, 1))
+	o.Send(Player, off(0, 60))
 	c.overruns, c.got = 2, nil
 	if !o.look() || fmt.Sprintf("%X", c.got) != "803C40" || o.Overruns() != 2 {
 		t.Errorf("it gets % X; %d overruns", c.got, o.Overruns())
@@ -203,7 +203,7 @@ func TestEndingsAge(t *testing.T) {
 		key byte
 	}{{0, 1}, {100, 2}, {600, 3}, {900, 4}, {1300, 5}} {
 		now = s.at * time.Millisecond
-		o.Send(off(0, s.key))
+		o.Send(Player, off(0, s.key))
 	}
 	o.lose()
 	o.restore(second)
@@ -226,11 +226,11 @@ func TestSlowReceiverLosesNoEnding(t *testing.T) {
 			key := byte(step % 4)
 			switch {
 			case step < 5:
-				o.Send(on(0, key, 1))
+				o.Send(Player, on(0, key, 1))
 				sent = append(sent, on(0, key, 1)...)
 				down[key] = true
 			case step < 10:
-				o.Send(off(0, key))
+				o.Send(Player, off(0, key))
 				sent = append(sent, off(0, key)...)
 				down[key] = false
 			case step < 12:
@@ -243,7 +243,7 @@ func TestSlowReceiverLosesNoEnding(t *testing.T) {
 			}
 		}
 		c.room = 1 << 20
-		if !o.catchUp() {
+		if _, waits := o.catchUp(); waits {
 			t.Fatal("something still waits")
 		}
 		if o.LeftOut() == 0 && !bytes.Equal(sent, c.got) {
@@ -265,10 +265,10 @@ func TestSlowSendDoesNotAllocate(t *testing.T) {
 	c := new(thread)
 	o := testOutput(c)
 	msg := []byte{0x80, 60, 64}
-	o.Send(msg) // makes the backlog
+	o.Send(Player, msg) // makes the backlog
 	n := testing.AllocsPerRun(1000, func() {
-		o.Send(msg)
-		o.Send(msg)
+		o.Send(Player, msg)
+		o.Send(Player, msg)
 		c.room += 3
 	})
 	if n != 0 {

@@ -12,17 +12,23 @@ const (
 	pitchBend       = 0xE0
 	sysexStart      = 0xF0
 	sysexEnd        = 0xF7
+	realTime        = 0xF8 // and above: messages of one byte that may come at any time
 	activeSensing   = 0xFE
-	metaEvent       = 0xFF // in files; on the wire FF is a reset
+	reset           = 0xFF
+	metaEvent       = 0xFF // in files
 )
 
 // Controllers that the ledger looks at (1.3 of the same specification).
 const (
 	bankMSB          = 0
+	dataMSB          = 6
 	bankLSB          = 32
+	dataLSB          = 38
 	damper           = 64
 	sostenuto        = 66
 	hold2            = 69
+	increment        = 96 // to 101: data increment and decrement, parameter numbers
+	parameterMSB     = 101
 	allSoundOff      = 120 // the first of the channel mode messages
 	resetControllers = 121
 	allNotesOff      = 123 // 124…127 turn all notes off too

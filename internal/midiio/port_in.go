@@ -19,8 +19,14 @@ type Input struct {
 	ring    Ring
 	tooLong atomic.Uint64
 	broken  atomic.Uint64
-	age     time.Duration // of what is being received
+	age     time.Duration           // of what is being received
+	late    chan<- struct{}         // gets a value when values begin to wait
+	reached func(to Outputs, n int) // is told of bytes that have reached outputs by themselves
+
+	passing sync.Mutex    // one message at a time passes; guards the below
 	last    time.Duration // the latest stamp given
+	thin    thinner
+	pass    func(at time.Duration, msg []byte)
 
 	port     InPort // for Run only
 	overruns uint64 // of the port, as Run last saw them
@@ -88,6 +94,7 @@ func (in *Input) LetGo(observe func(at time.Duration, msg []byte)) {
 	held := in.holds
 	in.holds = holds{}
 	in.holdsMu.Unlock()
+	in.settleAll()
 	held.end(func(msg []byte) {
 		at := in.clock()
 		if in.thru != nil {
@@ -123,10 +130,12 @@ func (in *Input) receiver() Receiver {
 	}
 }
 
-// take stamps a message with the time when it arrived, passes it to thru and
-// leaves it for the core, unless it is an echo. Stamps never go back. Hot path: no
-// allocation; never waits but for thru.
+// take stamps a message with the time when it arrived and lets it pass, unless it
+// is an echo. Stamps never go back. Hot path: no allocation; never waits but for
+// thru.
 func (in *Input) take(msg []byte) {
+	in.passing.Lock()
+	defer in.passing.Unlock()
 	if !in.gate.Load() {
 		return
 	}
@@ -138,18 +147,70 @@ func (in *Input) take(msg []byte) {
 	in.holdsMu.Lock()
 	in.holds.note(msg)
 	in.holdsMu.Unlock()
-	carried := in.carried()
-	if carried.Ours|carried.Others != 0 {
+	if c := in.carried(); c.Ours|c.Others != 0 {
 		in.echo.noteSent(at, msg)
+		in.reached(c.Ours|c.Others, len(msg))
 	}
+	waited := in.thin.waiting > 0
+	in.thin.take(at, msg, in.pass)
+	if in.thin.waiting > 0 && !waited {
+		notify(in.late)
+	}
+}
+
+// hand passes a message to thru and leaves it for the core.
+func (in *Input) hand(at time.Duration, msg []byte) {
 	if in.thru != nil {
-		in.thru(at, msg, carried)
+		in.thru(at, msg, in.carried())
 	}
 	m := Message{At: at, Len: uint16(len(msg))}
 	copy(m.Data[:], msg)
 	in.ring.Push(m)
+	notify(in.wake)
+}
+
+// settle passes the values that have waited long enough, and tells how long to
+// wait for the next.
+func (in *Input) settle() (wait time.Duration, waits bool) {
+	defer in.mishap()
+	in.passing.Lock()
+	defer in.passing.Unlock()
+	if in.thin.waiting == 0 || !in.gate.Load() {
+		return 0, false
+	}
+	at := max(in.clock(), in.last)
+	in.last = at
+	next, waits := in.thin.advance(at, in.pass)
+	return next - at, waits
+}
+
+// settleAll passes the values that wait, before something that they must not follow.
+func (in *Input) settleAll() {
+	in.passing.Lock()
+	defer in.passing.Unlock()
+	in.passAll()
+}
+
+// passAll is settleAll for who lets pass.
+func (in *Input) passAll() {
+	if in.thin.waiting == 0 {
+		return
+	}
+	in.last = max(in.clock(), in.last)
+	in.thin.settle(in.last, in.pass, everyControl)
+}
+
+// Thinned is how many values were left out so far because their control sent too
+// many.
+func (in *Input) Thinned() uint64 { return in.thin.left.Load() }
+
+// ThinnedLast is the control, in words, that a value was left out of last.
+func (in *Input) ThinnedLast() string { return controlNumber(in.thin.last.Load()).String() }
+
+// notify wakes whoever waits for a value, or will.
+func notify(c chan<- struct{}) {
 	select {
-	case in.wake <- struct{}{}:
-	default: // it is awake, or will be
+	case c <- struct{}{}:
+	default: // it is awake, or nobody has to be
 	}
 }

@@ -31,7 +31,9 @@ func TestInputDoesNotAllocate(t *testing.T) {
 
 type outputSink struct{ out *Output }
 
-func (s outputSink) Write(_ time.Duration, _ Source, msg []byte) bool { return s.out.Send(msg) }
+func (s outputSink) Write(_ time.Duration, from Source, msg []byte) bool {
+	return s.out.Send(from, msg)
+}
 
 // The whole way of a message through bedd without the driver at both ends:
 // cutting, stamping, the wire's ledger, the output, and the ring.
@@ -91,5 +93,49 @@ func TestInputHandsOverItsMishaps(t *testing.T) {
 	p.addIn(p.newInput(PortInfo{}, nil), deafPort{}).receiver()(0, []byte{0x90, 60, 100})
 	if caught != "the clock's" {
 		t.Errorf("caught %v", caught)
+	}
+}
+
+// flooded is an input with the newest of twenty values at once waiting.
+func flooded(t *testing.T) (p *Ports, in *Input, thru *[]string) {
+	t.Helper()
+	thru = new([]string)
+	p = NewPorts(PortsConfig{Clock: func() time.Duration { return 0 }})
+	p.Listen(true)
+	in = p.addIn(p.newInput(PortInfo{}, func(_ time.Duration, msg []byte, c Carried) {
+		*thru = append(*thru, fmt.Sprintf("%X to others than %v", msg, c.Ours))
+	}), deafPort{})
+	for v := range byte(20) {
+		in.receiver()(0, []byte{0xB0, 64, 80 + v})
+	}
+	if want := "B0405F to others than 0"; len(*thru) != valueBurst || (*thru)[valueBurst-1] != want {
+		t.Fatalf("at first passes %v, want %d values up to %s", *thru, valueBurst, want)
+	}
+	return p, in, thru
+}
+
+// A value that waits passes before what it must not follow or be left out by: the
+// end of what its pedal holds, the end of listening, another way of the piano.
+func TestWaitingValueIsNotLate(t *testing.T) {
+	newest := "B04063 to others than 0"
+	for name, c := range map[string]struct {
+		then func(p *Ports, in *Input)
+		want []string
+	}{
+		"the input is gone":       {func(_ *Ports, in *Input) { in.LetGo(func(time.Duration, []byte) {}) }, []string{newest, "B04000 to others than 0"}},
+		"nobody listens any more": {func(p *Ports, _ *Input) { p.Listen(false) }, []string{newest}},
+		"a connection carries": {func(_ *Ports, in *Input) {
+			(&path{in: in, out: testOutput(new(cable))}).carry(true, true)
+			in.receiver()(0, on(0, 60, 1))
+		}, []string{newest, "903C01 to others than 1"}},
+	} {
+		p, in, thru := flooded(t)
+		c.then(p, in)
+		if got := (*thru)[valueBurst:]; !slices.Equal(got, c.want) {
+			t.Errorf("%s: then passes %v, want %v", name, got, c.want)
+		}
+		if in.settle(); len(*thru) != valueBurst+len(c.want) {
+			t.Errorf("%s: later passes %v", name, (*thru)[valueBurst+len(c.want):])
+		}
 	}
 }

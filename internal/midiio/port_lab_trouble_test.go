@@ -336,7 +336,7 @@ func TestLabVirtualPorts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		in, err := ports.VirtualIn("bedd", func(_ time.Duration, msg []byte, _ Carried) { out.Send(msg) })
+		in, err := ports.VirtualIn("bedd", func(_ time.Duration, msg []byte, _ Carried) { out.Send(Player, msg) })
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -20,7 +20,7 @@ type Output struct {
 	link
 	clock    func() time.Duration
 	echo     *echo
-	slow     chan<- struct{} // gets a value when messages wait
+	late     chan<- struct{} // gets a value when messages begin to wait
 	told     bool            // the system tells of a loss at once
 	mu       sync.Mutex
 	port     OutPort // nil while the device is gone
@@ -31,18 +31,31 @@ type Output struct {
 	waiting  backlog
 	aged     time.Duration
 	overruns uint64       // of the port, that were seen
+	pace     *Pacer       // nil where the line has no rate to keep to
+	board    Board        // nil without one
+	onBoard  bool         // what is to be handed next is on it already
 	carried  atomic.Int32 // how many inputs reach it by themselves
 	sensing  sensing
 	counts   struct{ refused, delayed, leftOut, overruns atomic.Uint64 }
 }
 
+// Board is told of each message before it is handed to the system and after that.
+type Board interface {
+	Before(msg []byte)
+	After(msg []byte)
+}
+
+// Tell sets who is told of what goes out. It is to be called before anything is sent.
+func (o *Output) Tell(b Board) { o.board = b }
+
 // Send sends one whole message and reports false when the device is gone. It
-// doesn't wait for the receiver. Until a loss is noticed, messages vanish; whatever
+// doesn't wait for the receiver; with a pace (see [PortsConfig]) it may be sent later
+// (see [Pacer]). Until a loss is noticed, messages vanish; whatever
 // they ended is ended again when the device returns. A message that is not whole,
 // or a SysEx longer than MaxSysEx, is counted and left out. Hot path: no
 // allocation besides the driver's and the backlog's at its first use; one lock,
 // held for the driver's send.
-func (o *Output) Send(msg []byte) bool {
+func (o *Output) Send(from Source, msg []byte) bool {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if o.port == nil {
@@ -52,15 +65,24 @@ func (o *Output) Send(msg []byte) bool {
 		o.counts.refused.Add(1)
 		return true
 	}
+	if o.pace != nil {
+		o.sendPaced(from, msg)
+	} else {
+		o.send(msg)
+	}
+	return true
+}
+
+// send hands the port a message, or keeps it for later.
+func (o *Output) send(msg []byte) {
 	taken := 0
 	if o.drain() {
 		var done bool
 		if taken, done = o.hand(msg, true); done {
-			return true
+			return
 		}
 	}
 	o.later(msg, taken)
-	return true
 }
 
 // hand gives the port a message, or the rest of one. It is done with it when the
@@ -70,10 +92,20 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	if o.told && at-o.aged >= lookEvery {
 		o.unsure, o.fresh, o.aged = o.fresh, endings{}, at
 	}
+	if o.pace != nil && !o.pace.HasRoom(at, len(msg)) {
+		return 0, false
+	}
 	if fromStart {
 		o.echo.noteSent(at, msg) // before it can come back
+		if o.board != nil && !o.onBoard {
+			o.board.Before(msg)
+		}
+		o.onBoard = true
 	}
 	taken, err := o.port.Send(msg)
+	if o.pace != nil {
+		o.pace.Sent(at, taken)
+	}
 	if errors.Is(err, ErrSlow) {
 		if fromStart && taken == 0 {
 			o.echo.forget(msg)
@@ -83,7 +115,11 @@ func (o *Output) hand(msg []byte, fromStart bool) (taken int, done bool) {
 	if fromStart {
 		o.fresh.add(msg)
 		o.sensing.note(at, msg)
+		if o.board != nil {
+			o.board.After(msg)
+		}
 	}
+	o.onBoard = false
 	return len(msg), true
 }
 
@@ -97,10 +133,7 @@ func (o *Output) later(msg []byte, taken int) {
 		o.owed.add(msg)
 		o.owes = true
 	}
-	select {
-	case o.slow <- struct{}{}:
-	default: // it is known, or nobody has to
-	}
+	notify(o.late)
 }
 
 // drain sends what waits and what is owed and reports whether that is all.
@@ -118,11 +151,19 @@ func (o *Output) drain() bool {
 	return !o.owes
 }
 
-// catchUp is drain for Run: with a port or without.
-func (o *Output) catchUp() bool {
+// catchUp sends what is due of what waits, with a port or without, and tells how
+// long to wait for the rest.
+func (o *Output) catchUp() (wait time.Duration, waits bool) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	return o.port == nil || o.drain()
+	if o.port == nil {
+		return 0, false
+	}
+	wait, waits = o.catchUpPace()
+	if !o.drain() && (!waits || wait > drainEvery) {
+		wait, waits = drainEvery, true
+	}
+	return wait, waits
 }
 
 // Refused is how many messages were left out so far because they were not whole
@@ -175,6 +216,10 @@ func (o *Output) lose() {
 	port := o.port
 	o.port = nil
 	o.waiting.cut(&o.owed)
+	if o.pace != nil {
+		o.pace.Drop(o.owed.add)
+	}
+	o.onBoard = false
 	o.sensing = sensing{on: o.sensing.on}
 	o.mu.Unlock()
 	if port != nil {
@@ -190,6 +235,10 @@ func (o *Output) restore(port OutPort) {
 	o.owed.join(&o.fresh)
 	o.fresh, o.unsure = endings{}, endings{}
 	o.port, o.overruns, o.owes = port, port.Overruns(), true
+	if o.pace != nil {
+		o.owes = false
+		o.owed.send(func(msg []byte) bool { o.sendPaced(Ledger, msg); return true })
+	}
 	o.drain()
 }
 
@@ -200,6 +249,9 @@ func (o *Output) finish() error {
 	defer o.mu.Unlock()
 	if o.port == nil {
 		return nil
+	}
+	if o.pace != nil {
+		o.pace.Finish()
 	}
 	if o.waiting.messages > 0 {
 		o.waiting.cut(&o.owed)
@@ -222,72 +274,3 @@ const (
 	finishTries = 200
 	finishEvery = 2 * time.Millisecond
 )
-
-// endControls are the control changes that end notes when they are sent with 0,
-// or with whatever value for the last two.
-var endControls = [...]uint8{damper, sostenuto, hold2, allSoundOff, allNotesOff}
-
-// endings is a set of messages that end notes.
-type endings struct {
-	notes    [16][2]uint64
-	controls [16]uint8 // bits in the order of endControls
-}
-
-// add puts a message in if it is one of those that end notes.
-func (e *endings) add(msg []byte) {
-	if msg[0] >= sysexStart {
-		return
-	}
-	ch := msg[0] & 0x0F
-	if _, off := noteEdge(msg); off {
-		e.notes[ch][msg[1]/64] |= 1 << (msg[1] % 64)
-		return
-	}
-	if msg[0]&0xF0 != controller {
-		return
-	}
-	for i, number := range endControls {
-		switch {
-		case number != msg[1]:
-		case msg[2] == 0 || number >= allSoundOff:
-			e.controls[ch] |= 1 << i
-		default: // a pedal that is down again
-			e.controls[ch] &^= 1 << i
-		}
-	}
-}
-
-func (e *endings) join(more *endings) {
-	for ch := range e.notes {
-		e.notes[ch][0] |= more.notes[ch][0]
-		e.notes[ch][1] |= more.notes[ch][1]
-		e.controls[ch] |= more.controls[ch]
-	}
-}
-
-// send sends the set, notes first, and takes out what was sent. It stops where
-// hand does, and reports whether it came to the end.
-func (e *endings) send(hand func(msg []byte) bool) bool {
-	for ch := range e.notes {
-		for key := range 128 {
-			bit := uint64(1) << (key % 64)
-			if e.notes[ch][key/64]&bit == 0 {
-				continue
-			}
-			if !hand([]byte{noteOff | byte(ch), byte(key), releaseVelocity}) {
-				return false
-			}
-			e.notes[ch][key/64] &^= bit
-		}
-		for i, number := range endControls {
-			if e.controls[ch]>>i&1 == 0 {
-				continue
-			}
-			if !hand([]byte{controller | byte(ch), number, 0}) {
-				return false
-			}
-			e.controls[ch] &^= 1 << i
-		}
-	}
-	return true
-}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 )
@@ -30,14 +31,14 @@ func TestOutputRefuses(t *testing.T) {
 	c := new(cable)
 	o := testOutput(c)
 	for _, msg := range [][]byte{nil, {0x90, 60}, {60, 1}, {0xF0, 1}, {0xF7}, {0x90, 60, 200}, {0xF4}, sysex(MaxSysEx + 1)} {
-		if !o.Send(msg) {
+		if !o.Send(Player, msg) {
 			t.Errorf("% X: the port counts as gone", msg)
 		}
 	}
 	if len(c.sent) != 0 || o.Refused() != 8 {
 		t.Errorf("sent %v, refused %d, want none and 8", c.sent, o.Refused())
 	}
-	if !o.Send(sysex(MaxSysEx)) || len(c.sent) != 1 {
+	if !o.Send(Player, sysex(MaxSysEx)) || len(c.sent) != 1 {
 		t.Error("the longest SysEx was not sent")
 	}
 }
@@ -47,7 +48,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 	o := testOutput(first)
 	send := func(msgs ...[]byte) {
 		for _, m := range msgs {
-			o.Send(m)
+			o.Send(Player, m)
 		}
 	}
 	send(on(0, 60, 1), on(0, 61, 1), on(0, 62, 1), off(0, 60))
@@ -61,7 +62,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 		t.Fatal("a port that went is alive")
 	}
 	o.lose()
-	if !first.closed || o.Send(on(0, 70, 1)) || o.look() {
+	if !first.closed || o.Send(Player, on(0, 70, 1)) || o.look() {
 		t.Error("a lost port takes messages")
 	}
 	o.restore(second)
@@ -72,7 +73,7 @@ func TestOutputEndsAgainWhatWasLost(t *testing.T) {
 	second.sent = nil
 	o.lose()
 	o.restore(first)
-	if len(second.sent) != 0 || !o.Send(on(0, 70, 1)) {
+	if len(second.sent) != 0 || !o.Send(Player, on(0, 70, 1)) {
 		t.Errorf("the second time: %v", second.sent)
 	}
 }
@@ -100,8 +101,8 @@ func TestOutputLosesNoEnding(t *testing.T) {
 					o.lose()
 				}
 			case step < 5:
-				o.Send(on(0, key, 1))
-			case o.Send(off(0, key)):
+				o.Send(Player, on(0, key, 1))
+			case o.Send(Player, off(0, key)):
 				ended = append(ended, fmt.Sprintf("80%02X", key))
 			}
 		}
@@ -119,7 +120,7 @@ func TestOutputLosesNoEnding(t *testing.T) {
 func TestOutputDoesNotAllocate(t *testing.T) {
 	o := testOutput(deafPort{})
 	msg := []byte{0x80, 60, 64}
-	if n := testing.AllocsPerRun(1000, func() { o.Send(msg) }); n != 0 {
+	if n := testing.AllocsPerRun(1000, func() { o.Send(Player, msg) }); n != 0 {
 		t.Errorf("Send allocates %v times, want 0", n)
 	}
 }
@@ -155,5 +156,102 @@ func TestEndings(t *testing.T) {
 		if got := strings.Join(port.sent, " "); got != c.want {
 			t.Errorf("% X: %s, want %s", c.msg, got, c.want)
 		}
+	}
+}
+
+// sheet is a board that knows what sounds.
+type sheet struct{ on map[byte]int }
+
+func (s sheet) Before(msg []byte) {
+	if on, _ := noteEdge(msg); on {
+		s.on[msg[1]]++
+	}
+}
+
+func (s sheet) After(msg []byte) {
+	if _, off := noteEdge(msg); off {
+		s.on[msg[1]]--
+	}
+}
+
+// notesIn gives the notes that bytes hold.
+func notesIn(stream []byte) (list [][]byte) {
+	c := &cutter{emit: func(msg []byte) {
+		if msg[0] < sysexStart {
+			list = append(list, slices.Clone(msg))
+		}
+	}}
+	c.write(stream)
+	return list
+}
+
+// Whatever waits, for the line or for a receiver that is full: the board has every
+// note on it that sounds, and in the end no other.
+func TestBoardHasWhatSounds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c, s := new(thread), sheet{map[byte]int{}}
+		o := testOutput(c)
+		now := time.Duration(0)
+		o.clock = func() time.Duration { return now }
+		o.Tell(s)
+		if rapid.Bool().Draw(t, "on a cable") {
+			o.keepTo(DINBaud)
+		}
+		down := [8]bool{}
+		check := func() {
+			sounds := map[byte]int{}
+			for _, m := range notesIn(c.got) {
+				if m[0]&0xF0 == noteOn {
+					sounds[m[1]]++
+				} else {
+					sounds[m[1]]--
+				}
+			}
+			for key, n := range sounds {
+				if n > s.on[key] {
+					t.Fatalf("note %d sounds, and the board has %v", key, s.on)
+				}
+			}
+		}
+		for range rapid.IntRange(1, 100).Draw(t, "messages") {
+			now += time.Duration(rapid.IntRange(0, 3).Draw(t, "ms")) * time.Millisecond
+			c.room += rapid.IntRange(0, 6).Draw(t, "room")
+			o.catchUp()
+			check()
+			key := byte(rapid.IntRange(0, 8).Draw(t, "key"))
+			if key == 8 {
+				o.Send(Player, sysex(7))
+			} else if down[key] = !down[key]; down[key] {
+				o.Send(Bed, on(1, key, 60))
+			} else {
+				o.Send(Bed, off(1, key))
+			}
+			check()
+		}
+		c.room, now = 1<<20, now+time.Minute
+		for range 300 {
+			o.catchUp()
+			now += time.Millisecond
+		}
+		check()
+		for key, is := range down {
+			if want := map[bool]int{true: 1}[is]; s.on[byte(key)] != want {
+				t.Fatalf("in the end the board has %v of note %d, want %d", s.on[byte(key)], key, want)
+			}
+		}
+	})
+}
+
+// A strike that was on the board when its port went takes none from the next.
+func TestBoardAfterALoss(t *testing.T) {
+	s := sheet{map[byte]int{}}
+	o := testOutput(new(thread))
+	o.Tell(s)
+	o.Send(Bed, on(1, 60, 60)) // has no room
+	o.lose()
+	o.restore(&thread{room: 3})
+	o.Send(Bed, on(1, 61, 60))
+	if s.on[61] != 1 {
+		t.Errorf("the board has %v", s.on)
 	}
 }

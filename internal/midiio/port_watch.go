@@ -53,6 +53,10 @@ type PortsConfig struct {
 	BedChannels []uint8 // 0…15, where no player plays
 	Rewrites    bool    // what is sent for the player's notes may be other notes
 
+	// Baud gives the rate of the line behind an output in bits a second, to which what
+	// is sent there keeps (see [Pacer]); 0 is none. Without it no output has one.
+	Baud func(PortInfo) int
+
 	// Mishap is deferred wherever bytes arrive, on the ports' own threads: it may
 	// recover from a panic.
 	Mishap func()
@@ -65,7 +69,7 @@ type Ports struct {
 	cfg  PortsConfig
 	gate atomic.Bool // messages are let in
 	wake chan struct{}
-	slow chan struct{} // gets a value when messages wait for a slow receiver
+	late chan struct{} // gets a value when messages begin to wait
 	echo echo
 
 	mu   sync.Mutex // guards the lists, and the ports of inputs
@@ -126,7 +130,7 @@ func NewPorts(cfg PortsConfig) *Ports {
 	if cfg.Mishap == nil {
 		cfg.Mishap = func() {}
 	}
-	p := &Ports{cfg: cfg, wake: make(chan struct{}, 1), slow: make(chan struct{}, 1)}
+	p := &Ports{cfg: cfg, wake: make(chan struct{}, 1), late: make(chan struct{}, 1)}
 	for _, ch := range cfg.BedChannels {
 		p.echo.beds |= 1 << (ch & 0x0F)
 	}
@@ -138,8 +142,14 @@ func NewPorts(cfg PortsConfig) *Ports {
 func (p *Ports) told() bool { return p.cfg.System != nil && p.cfg.System.Changed() != nil }
 
 // Listen lets messages in, or keeps them out. The ports stay open: closing one
-// that plays may take the process down.
-func (p *Ports) Listen(on bool) { p.gate.Store(on) }
+// that plays may take the process down. When it returns, what was let in has passed.
+func (p *Ports) Listen(on bool) {
+	p.gate.Store(on)
+	ins, _ := p.lists()
+	for _, in := range ins {
+		in.settleAll()
+	}
+}
 
 // OpenIn opens an input; thru may be nil. It fails as [System.OpenIn] does.
 func (p *Ports) OpenIn(info PortInfo, thru Thru) (*Input, error) {
@@ -182,7 +192,19 @@ func (p *Ports) twins(info PortInfo) (addresses []string) {
 }
 
 func (p *Ports) newInput(info PortInfo, thru Thru) *Input {
-	return &Input{link: link{info: info}, thru: thru, mishap: p.cfg.Mishap, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake}
+	in := &Input{link: link{info: info}, thru: thru, mishap: p.cfg.Mishap, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake, late: p.late, reached: p.reached}
+	in.pass = in.hand
+	return in
+}
+
+// reached lets outputs know of bytes of the player's that got there by themselves.
+func (p *Ports) reached(to Outputs, n int) {
+	_, outs := p.lists()
+	for i, o := range outs {
+		if to.Has(i) {
+			o.reached(n)
+		}
+	}
 }
 
 func (p *Ports) addIn(in *Input, port InPort) *Input {
@@ -214,7 +236,10 @@ func (p *Ports) VirtualOut(name string) (*Output, error) {
 func (p *Ports) addOut(o *Output) *Output {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	o.clock, o.echo, o.slow, o.told = p.cfg.Clock, &p.echo, p.slow, p.told()
+	o.clock, o.echo, o.late, o.told = p.cfg.Clock, &p.echo, p.late, p.told()
+	if p.cfg.Baud != nil {
+		o.keepTo(p.cfg.Baud(o.info))
+	}
 	p.outs = append(p.outs, o)
 	return o
 }
@@ -245,14 +270,15 @@ func (p *Ports) Take() (m Message, input int, ok bool) {
 
 // Run looks after the ports until ctx ends.
 func (p *Ports) Run(ctx context.Context) {
+	var late sync.WaitGroup
+	defer late.Wait()
+	late.Go(func() { p.catchUp(ctx) })
 	every := lookEvery
 	if p.told() {
 		every = retryEvery
 	}
 	tick := time.NewTicker(every)
 	defer tick.Stop()
-	drain := time.NewTimer(drainEvery)
-	defer drain.Stop()
 	for {
 		select {
 		case <-ctx.Done():
@@ -262,12 +288,6 @@ func (p *Ports) Run(ctx context.Context) {
 		case <-tick.C:
 			if !p.told() || p.hindered() {
 				p.look()
-			}
-		case <-p.slow:
-			drain.Reset(drainEvery)
-		case <-drain.C:
-			if !p.catchUp() {
-				drain.Reset(drainEvery)
 			}
 		}
 	}
@@ -294,16 +314,6 @@ func (p *Ports) hindered() bool {
 		}
 	}
 	return false
-}
-
-// catchUp sends what waits for slow receivers and reports whether that is all.
-func (p *Ports) catchUp() bool {
-	_, outs := p.lists()
-	all := true
-	for _, o := range outs {
-		all = o.catchUp() && all
-	}
-	return all
 }
 
 // look notices ports that went and takes up those that came back.

@@ -20,6 +20,7 @@ type stage struct {
 	*midiio.Ports
 	start time.Time
 	diary []string
+	baud  int // of every output
 }
 
 func newStage() *stage {
@@ -32,6 +33,7 @@ func (s *stage) set() {
 	s.start = time.Now()
 	s.Ports = midiio.NewPorts(midiio.PortsConfig{
 		System:   &s.machine,
+		Baud:     func(midiio.PortInfo) int { return s.baud },
 		Clock:    func() time.Duration { return time.Since(s.start) },
 		Lost:     func(c midiio.Change) { s.write("lost %v %d %s: %v", c.Way, c.Index, c.Port.Address, c.Err) },
 		Returned: func(c midiio.Change) { s.write("returned %v %d %s", c.Way, c.Index, c.Port.Address) },
@@ -160,7 +162,7 @@ func TestGoAndReturn(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		in, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) })
+		in, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(midiio.Player, msg) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -174,7 +176,7 @@ func TestGoAndReturn(t *testing.T) {
 		s.machine.Play(keys, 0x80, 60, 64) // nobody knows yet that it vanishes
 		pass(time.Second)
 		s.expect(t, `1.5s lost output 0 17:0: no longer there: check its cable and power`)
-		if !errors.Is(out.Trouble(), midiio.ErrGone) || in.Trouble() != nil || out.Send([]byte{0xFA}) {
+		if !errors.Is(out.Trouble(), midiio.ErrGone) || in.Trouble() != nil || out.Send(midiio.Player, []byte{0xFA}) {
 			t.Errorf("troubles %v and %v", out.Trouble(), in.Trouble())
 		}
 		s.machine.Unplug(keys)
@@ -220,7 +222,7 @@ func TestAnnouncedLossAndReturn(t *testing.T) {
 		stop := s.run()
 		defer stop()
 		pass(1230 * time.Millisecond)
-		out.Send([]byte{0x80, 60, 64})
+		out.Send(midiio.Player, []byte{0x80, 60, 64})
 		s.machine.Unplug(synth)
 		s.machine.Unplug(keys)
 		pass(time.Millisecond)
@@ -269,7 +271,7 @@ func TestOverruns(t *testing.T) {
 		}
 		stop := s.run()
 		defer stop()
-		out.Send([]byte{0x80, 60, 64})
+		out.Send(midiio.Player, []byte{0x80, 60, 64})
 		pass(time.Millisecond)
 		s.machine.Overrun(keys)
 		pass(time.Millisecond)
@@ -298,9 +300,9 @@ func TestSlowReceiver(t *testing.T) {
 		stop := s.run()
 		defer stop()
 		s.machine.Slow(synth, 5)
-		out.Send([]byte{0x90, 60, 1})
-		out.Send([]byte{0xF0, 1, 2, 3, 0xF7})
-		out.Send([]byte{0x80, 60, 1})
+		out.Send(midiio.Player, []byte{0x90, 60, 1})
+		out.Send(midiio.Player, []byte{0xF0, 1, 2, 3, 0xF7})
+		out.Send(midiio.Player, []byte{0x80, 60, 1})
 		pass(10 * time.Millisecond)
 		if got := fmt.Sprintf("%X", s.machine.Sent(synth)); got != "[903C01 F001]" {
 			t.Errorf("at first it got %s", got)
@@ -322,7 +324,7 @@ func TestWhatWaitsIsNoEcho(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) }); err != nil {
+		if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(midiio.Player, msg) }); err != nil {
 			t.Fatal(err)
 		}
 		s.Listen(true)
@@ -479,7 +481,7 @@ func TestVirtualPorts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := s.VirtualIn("bedd", func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) }); err != nil {
+		if _, err := s.VirtualIn("bedd", func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(midiio.Player, msg) }); err != nil {
 			t.Fatal(err)
 		}
 		s.Listen(true)
@@ -538,7 +540,9 @@ func TestWireThroughLossAndReturn(t *testing.T) {
 
 type sink struct{ out *midiio.Output }
 
-func (s sink) Write(_ time.Duration, _ midiio.Source, msg []byte) bool { return s.out.Send(msg) }
+func (s sink) Write(_ time.Duration, from midiio.Source, msg []byte) bool {
+	return s.out.Send(midiio.Player, msg)
+}
 
 func TestOpeningFails(t *testing.T) {
 	s := newStage()
@@ -570,7 +574,7 @@ func TestCloseKeepsOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(msg) }); err != nil {
+	if _, err := s.OpenIn(keys, func(_ time.Duration, msg []byte, _ midiio.Carried) { out.Send(midiio.Player, msg) }); err != nil {
 		t.Fatal(err)
 	}
 	s.Listen(true)
@@ -578,7 +582,7 @@ func TestCloseKeepsOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.machine.Play(keys, 0x90, 60, 1)
-	if out.Send([]byte{0x90, 60, 1}) || len(s.machine.Sent(synth)) != 0 {
+	if out.Send(midiio.Player, []byte{0x90, 60, 1}) || len(s.machine.Sent(synth)) != 0 {
 		t.Error("something was sent after the end")
 	}
 }

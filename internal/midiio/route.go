@@ -51,8 +51,12 @@ func (r *path) told(err error) Route {
 	return Route{r.connection(), by, err}
 }
 
-// carry lets the input's messages know by whom they reach the output.
+// carry lets the input's messages know by whom they reach the output. Those that
+// have come before go as they would have gone.
 func (r *path) carry(up, ours bool) {
+	r.in.passing.Lock()
+	defer r.in.passing.Unlock()
+	r.in.passAll()
 	bit := uint64(1) << r.number
 	switch {
 	case up && !r.up:
@@ -203,7 +207,7 @@ func (p *Ports) Disconnect() error {
 		}
 		errs = append(errs, p.disconnect(r))
 		held := r.in.held() // what bedd would have left out, its ledgers know nothing of
-		held.end(func(msg []byte) { r.out.Send(msg) })
+		held.end(func(msg []byte) { r.out.Send(Ledger, msg) })
 	}
 	p.record(nil)
 	return errors.Join(errs...)

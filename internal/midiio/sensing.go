@@ -72,6 +72,9 @@ func (o *Output) sense(held bool) {
 	}
 	o.sensing.sent = at
 	_, _ = o.port.Send([]byte{activeSensing}) // a receiver that has no room has bytes enough
+	if o.pace != nil {
+		o.pace.Sent(at, 1)
+	}
 }
 
 // Sense sends Active Sensing where it is wanted, until ctx ends. It has a goroutine

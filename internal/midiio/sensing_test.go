@@ -60,16 +60,16 @@ func (s *sensingStage) hear(d time.Duration) (bytes int) {
 func TestSensingWhileSomethingSounds(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newSensingStage(t)
-		s.out.Send([]byte{0xC1, 89})
+		s.out.Send(midiio.Player, []byte{0xC1, 89})
 		if n := s.hear(time.Minute); n > 0 {
 			t.Errorf("%d bytes before anything sounds", n)
 		}
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		s.longest = 0
 		if n := s.hear(time.Minute); n < 300 || s.longest >= 270*time.Millisecond {
 			t.Errorf("under a held note %d bytes a minute, %v apart at most", n, s.longest)
 		}
-		s.out.Send([]byte{0x81, 60, 64})
+		s.out.Send(midiio.Player, []byte{0x81, 60, 64})
 		s.hear(9 * time.Second)
 		if s.longest >= 270*time.Millisecond {
 			t.Errorf("what rings on is cut off: %v without a byte", s.longest)
@@ -85,9 +85,9 @@ func TestSensingWhileSomethingSounds(t *testing.T) {
 func TestSensingIsSparing(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newSensingStage(t)
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		for v := range byte(100) {
-			s.out.Send([]byte{0xB1, 11, v})
+			s.out.Send(midiio.Player, []byte{0xB1, 11, v})
 			if n := s.hear(90 * time.Millisecond); n > 0 {
 				t.Fatalf("%d bytes between levels", n)
 			}
@@ -104,15 +104,15 @@ func TestSensingUnderThePlayersHands(t *testing.T) {
 		if n := s.hear(time.Second); n > 0 {
 			t.Errorf("%d bytes for keys that sound by themselves", n)
 		}
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		s.hear(time.Second)
-		s.out.Send([]byte{0x81, 60, 64})
+		s.out.Send(midiio.Player, []byte{0x81, 60, 64})
 		s.longest = 0
 		if s.hear(time.Minute); s.longest >= 270*time.Millisecond {
 			t.Errorf("%v without a byte while a key is down", s.longest)
 		}
 		s.machine.Play(s.keys, 0x80, 48, 64)
-		s.out.Send([]byte{0xB0, 64, 127}) // the damper holds
+		s.out.Send(midiio.Player, []byte{0xB0, 64, 127}) // the damper holds
 		if s.hear(time.Minute); s.longest >= 270*time.Millisecond {
 			t.Errorf("%v without a byte while the damper is down", s.longest)
 		}
@@ -128,7 +128,7 @@ func TestSensingNotWhereThePianoGoesPast(t *testing.T) {
 		if r := s.Route(s.in, 0, true, nil); r.By != midiio.ByConnection {
 			t.Fatal(r.Err)
 		}
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		if n := s.hear(time.Second); n > 0 {
 			t.Errorf("%d bytes where the piano goes past", n)
 		}
@@ -146,13 +146,13 @@ func TestSensingNotWhereThePianoGoesPast(t *testing.T) {
 func TestSensingThroughTrouble(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newSensingStage(t)
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		s.hear(time.Second)
 		s.machine.Slow(s.synth, 1)
-		s.out.Send([]byte{0xF0, 1, 2, 0xF7}) // one byte of it is taken
+		s.out.Send(midiio.Player, []byte{0xF0, 1, 2, 0xF7}) // one byte of it is taken
 		s.hear(time.Second)
 		s.machine.Fast(s.synth)
-		s.out.Send([]byte{0x91, 62, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 62, 40})
 		got := s.machine.Sent(s.synth)
 		if len(got) != 2 || !slices.Equal(got[0], []byte{1, 2, 0xF7}) {
 			t.Errorf("% X came after the start of a SysEx", got)
@@ -166,7 +166,7 @@ func TestSensingThroughTrouble(t *testing.T) {
 		if n := s.hear(time.Minute); n > 0 {
 			t.Errorf("%d bytes to a synth that is back and silent", n)
 		}
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		if n := s.hear(time.Second); n == 0 {
 			t.Error("no bytes to a synth that is back and sounds")
 		}
@@ -178,7 +178,7 @@ func TestSensingCanBeSwitchedOff(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newSensingStage(t)
 		s.out.Sensing(false)
-		s.out.Send([]byte{0x91, 60, 40})
+		s.out.Send(midiio.Player, []byte{0x91, 60, 40})
 		if n := s.hear(time.Minute); n > 0 {
 			t.Errorf("%d bytes", n)
 		}

@@ -114,7 +114,7 @@ func TestLabBurstToASlowReader(t *testing.T) {
 		longest := time.Duration(0)
 		for i := range burst {
 			start := time.Now()
-			out.Send(numbered(i))
+			out.Send(Player, numbered(i))
 			longest = max(longest, time.Since(start))
 		}
 		for i := range burst {
@@ -153,10 +153,10 @@ func TestLabBurstToAStoppedProgram(t *testing.T) {
 		const burst = 5000
 		stopped(func() {
 			for i := range burst {
-				out.Send(control(byte(i>>14), byte(i>>7&0x3F), byte(i&0x7F)))
+				out.Send(Player, control(byte(i>>14), byte(i>>7&0x3F), byte(i&0x7F)))
 			}
 		})
-		out.Send(on(15, 1, 1))
+		out.Send(Player, on(15, 1, 1))
 		h.listenFor(t, 30*time.Second, "Note on                15, note 1, velocity 1")
 		want := 0
 		for line := range strings.Lines(h.String()) {
@@ -174,14 +174,14 @@ func TestLabBurstToAStoppedProgram(t *testing.T) {
 
 		stopped(func() {
 			for i := range 128 {
-				out.Send(on(3, byte(i), 1))
+				out.Send(Player, on(3, byte(i), 1))
 			}
 			for range 7000 {
-				out.Send(on(4, 60, 1))
-				out.Send(off(4, 60))
+				out.Send(Player, on(4, 60, 1))
+				out.Send(Player, off(4, 60))
 			}
 			for i := range 128 {
-				out.Send(off(3, byte(i)))
+				out.Send(Player, off(3, byte(i)))
 			}
 		})
 		if out.LeftOut() == 0 {
@@ -400,15 +400,15 @@ func TestLabOverrunThere(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out.Send(on(0, 60, 1))
-		out.Send(off(0, 60))
+		out.Send(Player, on(0, 60, 1))
+		out.Send(Player, off(0, 60))
 		port := out.port.(*seqOut)
 		port.mu.Lock()
 		port.room, port.asked = 1000, port.system.clock.elapsed()+time.Hour // others were quicker than this answer
 		port.askedOf = port.receiver.Load()
 		port.mu.Unlock()
 		for i := range 600 {
-			out.Send(control(0, 1, byte(i%128)))
+			out.Send(Player, control(0, 1, byte(i%128)))
 		}
 		port.mu.Lock()
 		port.room = 0
@@ -447,7 +447,7 @@ func TestLabOneOfSeveralStops(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range 1000 {
-			out.Send(numbered(i))
+			out.Send(Player, numbered(i))
 			if got := awake.take(t); !bytes.Equal(got, numbered(i)) {
 				t.Fatalf("note %d: % X, want % X", i, got, numbered(i))
 			}

@@ -12,8 +12,8 @@ import (
 // Port is a MIDI output of a session's.
 type Port interface {
 	// Send sends one whole message, good only during the call, and reports false
-	// when the device is gone. It must be quick.
-	Send(msg []byte) bool
+	// when the device is gone. It must be quick. What is not the player's may wait.
+	Send(from midiio.Source, msg []byte) bool
 }
 
 // Destination is a port, and what it carries.
@@ -67,9 +67,9 @@ type portSink struct {
 	moved [3]byte // a note on its way, shifted; the wire's lock guards it
 }
 
-func (k *portSink) Write(_ time.Duration, _ midiio.Source, msg []byte) bool {
+func (k *portSink) Write(_ time.Duration, from midiio.Source, msg []byte) bool {
 	msg, inside := shifted(msg, k.shift, &k.moved)
-	return !inside || k.port.Send(msg)
+	return !inside || k.port.Send(from, msg)
 }
 
 // recordSink is a wire's way out to the recorder, which cannot be lost.

@@ -9,14 +9,12 @@ import (
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
 	"bedd/internal/midiio"
-
-	"pgregory.net/rapid"
 )
 
 // deafPort takes everything and costs nothing.
 type deafPort struct{}
 
-func (deafPort) Send([]byte) bool { return true }
+func (deafPort) Send(midiio.Source, []byte) bool { return true }
 
 // synth is a port with an instrument behind it that hears until it is pulled
 // out, and then forgets nothing.
@@ -28,7 +26,7 @@ type synth struct {
 	damper    [16]uint8
 }
 
-func (y *synth) Send(msg []byte) bool {
+func (y *synth) Send(_ midiio.Source, msg []byte) bool {
 	if y.unplugged {
 		return false
 	}
@@ -167,85 +165,24 @@ func TestReturnedPortRises(t *testing.T) {
 	h.finish(t)
 }
 
-// Whatever the player does and whichever ports go and come back: a port that
-// stays hears just what it would hear alone; one that comes back sounds like it
-// soon after; in the end nothing sounds anywhere.
-func TestLossesAreNobodyElses(t *testing.T) {
-	rapid.Check(t, func(rt *rapid.T) {
-		name := rapid.SampledFrom([]string{"default", "one-sound", "one-switch"}).Draw(rt, "rig")
-		rig := openRig(t, name)
-		var stays, alone synth
-		goes := [2]synth{}
-		s, err := New(rig, evening(t), silent{}, Destination{&goes[0], midiio.AllParts}, Destination{&stays, midiio.AllParts}, Destination{&goes[1], midiio.BedPart})
-		if err != nil {
-			t.Fatal(err)
+// Where the bed doesn't play, its channels are the player's like all others, and a
+// sound that is shared elsewhere is the piano's alone.
+func TestPianoAloneHasAllChannels(t *testing.T) {
+	for name, msgs := range map[string][][]byte{
+		"default":   {{0x91, 60, 80}, {0xB1, 7, 90}, {0x81, 60, 64}},
+		"one-sound": {{0x90, 60, 80}, {0xB0, 64, 127}, {0x80, 60, 64}, {0xC0, 5}, {0xB0, 64, 0}},
+	} {
+		var piano synth
+		h := newHeard(t, openRig(t, name), evening(t), Destination{&piano, midiio.PianoPart})
+		var want []string
+		for _, msg := range msgs {
+			h.Message(0, msg)
+			want = append(want, fmt.Sprintf("%X", msg))
 		}
-		ref, err := New(rig, evening(t), silent{}, Destination{&alone, midiio.AllParts})
-		if err != nil {
-			t.Fatal(err)
+		if got := piano.take(); !slices.Equal(got, want) {
+			t.Errorf("rig %s: the piano's synth hears %v, want %v", name, got, want)
 		}
-		s.SetUp(0)
-		ref.SetUp(0)
-		at := time.Duration(0)
-		ports := [2]int{0, 2}
-		for range rapid.IntRange(1, 60).Draw(rt, "steps") {
-			at += time.Duration(rapid.IntRange(0, 1500).Draw(rt, "wait")) * ms
-			which := rapid.IntRange(0, 1).Draw(rt, "port")
-			switch rapid.IntRange(0, 6).Draw(rt, "what") {
-			case 0:
-				goes[which].unplugged = true
-				if rapid.Bool().Draw(rt, "noticed") {
-					s.Lost(ports[which])
-				}
-			case 1:
-				goes[which].unplugged = false
-				s.Returned(at, ports[which])
-			case 2:
-				o := gathering.Order{Command: bed.Command(rapid.IntRange(1, int(bed.NumCommands)-1).Draw(rt, "command"))}
-				s.Ask(at, o)
-				ref.Ask(at, o)
-			case 3:
-				s.Advance(at)
-				ref.Advance(at)
-			default:
-				msg := rapid.SampledFrom([][]byte{{0x90, 55, 70}, {0x80, 55, 0}, {0x90, 64, 70}, {0x90, 64, 0},
-					{0xB0, 64, 127}, {0xB0, 64, 0}, {0xB0, 11, 127}, {0xB0, 11, 20}, {0xB0, 80, 127}, {0xB0, 80, 0}, {0xC0, 3}, {0xF0, 9, 0xF7}}).Draw(rt, "message")
-				s.Message(at, msg)
-				ref.Message(at, msg)
-			}
-		}
-		for i := range goes {
-			goes[i].unplugged = false
-			s.Returned(at, ports[i])
-		}
-		at += 20 * time.Second
-		s.Advance(at)
-		ref.Advance(at)
-		for ch := range stays.level {
-			if !rig.Share && s.View().Phase != bed.Silent && (goes[0].level[ch] != stays.level[ch] && ch > 0 || goes[1].level[ch] != stays.level[ch] && ch > 0) {
-				rt.Fatalf("levels of channel %d: %d and %d, want %d", ch+1, goes[0].level[ch], goes[1].level[ch], stays.level[ch])
-			}
-		}
-		if !rig.Share {
-			for ch := 1; ch <= 2; ch++ {
-				if goes[0].on[ch] != stays.on[ch] || goes[1].on[ch] != stays.on[ch] {
-					rt.Fatalf("channel %d sounds different notes:\n%v\n%v\n%v", ch+1, goes[0].sounding(), goes[1].sounding(), stays.sounding())
-				}
-			}
-		}
-		if !slices.Equal(stays.heard, alone.heard) {
-			rt.Fatalf("a port that stays hears\n%v, alone\n%v", stays.heard, alone.heard)
-		}
-		s.End(at)
-		for i, y := range []*synth{&goes[0], &goes[1], &stays} {
-			if got := y.sounding(); len(got) > 0 || y.damper != [16]uint8{} {
-				rt.Fatalf("at the end %v sound on port %d, dampers %v", got, i, y.damper)
-			}
-		}
-		if n := s.Sounding(); n != 0 {
-			rt.Fatalf("the ledgers count %d", n)
-		}
-	})
+	}
 }
 
 // A bring-in is as soft on a port that came back as anywhere, also when the port
@@ -296,7 +233,7 @@ func TestLeavingEndsARise(t *testing.T) {
 // failing is a port with a fault in it.
 type failing struct{ armed bool }
 
-func (f *failing) Send([]byte) bool {
+func (f *failing) Send(midiio.Source, []byte) bool {
 	if f.armed {
 		panic("the port's own")
 	}

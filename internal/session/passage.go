@@ -59,7 +59,7 @@ func FilterOf(rig *gathering.Rig, role midiio.Role, parts midiio.Part) (f Filter
 	if len(rig.Player.Aside) > 0 {
 		f.Changes = append(f.Changes, "moves channels (aside:)")
 	}
-	if rig.Share {
+	if rig.Share && parts&midiio.BedPart != 0 {
 		f.Changes = append(f.Changes, "keeps two players of one sound apart (share:)")
 	}
 	if role&midiio.FeetRole != 0 {

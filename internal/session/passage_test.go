@@ -111,6 +111,7 @@ func TestFilterOf(t *testing.T) {
 		{&standard, midiio.AnyRole, midiio.AllParts, " | " + feet + "; the bed's channels 2 and 3"},
 		{&mixed, midiio.AnyRole, midiio.PianoPart, " | feet and pedal (note 21 on channel 4, pressure on any channel)"},
 		{&changed, midiio.KeysRole, midiio.PianoPart, "transposes by -2 (transpose: out); moves channels (aside:) | "},
+		{&share, midiio.KeysRole, midiio.PianoPart, " | "},
 		{&share, midiio.KeysRole, midiio.AllParts, "keeps two players of one sound apart (share:) | "},
 	} {
 		f := FilterOf(c.rig, c.role, c.parts)

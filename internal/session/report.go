@@ -21,8 +21,20 @@ type Report struct {
 	Struck  int            `json:"notes_struck"`
 	Sent    map[string]int `json:"messages"` // by origin
 	Refused uint64         `json:"refused"`  // the player's messages on the bed's channels
+	Cable   ReportCable    `json:"midi_cable"`
 	LUFS    *float64       `json:"loudness_lufs,omitempty"`
 	PeakDB  *float64       `json:"true_peak_dbtp,omitempty"`
+}
+
+// ReportCable is how busy a MIDI cable would be that carried all of a take, piano and
+// bed, as [midiio.Pacer] has it.
+type ReportCable struct {
+	Baud      int     `json:"baud"`
+	Bytes     int     `json:"most_bytes_waiting"`
+	At        float64 `json:"at_s"`
+	Wait      float64 `json:"player_waits_ms"`         // at most
+	ForBed    float64 `json:"player_waits_for_bed_ms"` // at most
+	Overtaken uint64  `json:"overtaken"`               // messages made void by later ones before they went out
 }
 
 // ReportChord is one chord of a report.
@@ -57,7 +69,7 @@ type ReportCue struct {
 // Report sums a take up. Performance may be nil; end is when all was silent.
 func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint64) Report {
 	r := Report{Length: end.Seconds(), Refused: refused, Sent: map[string]int{},
-		Chords: []ReportChord{}, Did: []ReportAction{}, Cues: []ReportCue{}}
+		Cable: cableReport(t.Load(midiio.DINBaud)), Chords: []ReportChord{}, Did: []ReportAction{}, Cues: []ReportCue{}}
 	for _, e := range t.Entered {
 		v := e.View
 		c := ReportChord{
@@ -107,6 +119,11 @@ func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint6
 		}
 	}
 	return r
+}
+
+func cableReport(l midiio.Load) ReportCable {
+	ms := func(d time.Duration) float64 { return math.Round(d.Seconds()*1e5) / 100 }
+	return ReportCable{l.Baud, l.Bytes, l.At.Seconds(), ms(l.Wait), ms(l.ForBed), l.Overtaken}
 }
 
 // Loudness adds figures of the rendered sound, LUFS and dBTP; what is not finite,

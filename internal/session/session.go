@@ -103,7 +103,13 @@ func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...De
 		}
 	}
 	for _, d := range ports {
-		s.outlets = append(s.outlets, &outlet{parts: d.Parts, wire: midiio.NewWire(use, &portSink{port: d.Port, shift: rig.Out})})
+		o := &outlet{parts: d.Parts}
+		here := use
+		if !o.carries(midiio.BedPart) { // all channels are the player's
+			here.Channels = [16]midiio.Use{}
+		}
+		o.wire = midiio.NewWire(here, &portSink{port: d.Port, shift: rig.Out})
+		s.outlets = append(s.outlets, o)
 	}
 	s.record = &outlet{parts: midiio.AllParts, wire: midiio.NewWire(use, &recordSink{rig: &s.rig, recorder: recorder})}
 	s.outlets = append(s.outlets, s.record) // last: the ports are in a hurry

@@ -14,8 +14,6 @@ import (
 	"bedd/internal/harmony"
 	"bedd/internal/midiio"
 	"bedd/internal/pitch"
-
-	"pgregory.net/rapid"
 )
 
 const ms = time.Millisecond
@@ -416,25 +414,6 @@ func TestFollowTheLeftHand(t *testing.T) {
 	h.finish(t)
 }
 
-// drawMessage draws anything a player's gear may send on any channel.
-func drawMessage(t *rapid.T) []byte {
-	ch := byte(rapid.SampledFrom([]int{0, 0, 0, 0, 1, 2, 5}).Draw(t, "channel"))
-	key, value := rapid.ByteRange(30, 90).Draw(t, "key"), rapid.ByteRange(0, 127).Draw(t, "value")
-	switch rapid.IntRange(0, 7).Draw(t, "what") {
-	case 0, 1:
-		return []byte{0x90 | ch, key, value}
-	case 2:
-		return []byte{0x80 | ch, key, value}
-	case 3:
-		return []byte{0xB0 | ch, rapid.SampledFrom([]byte{64, 11, 1, 7, 123}).Draw(t, "controller"), value}
-	case 4:
-		return []byte{0xE0 | ch, key, value}
-	case 5:
-		return []byte{0xF0, key, value, 0xF7}
-	}
-	return []byte{0xB0, rapid.ByteRange(80, 83).Draw(t, "foot"), rapid.SampledFrom([]byte{0, 127}).Draw(t, "value")}
-}
-
 // A watcher gets every event in order of time, with the state that the bed is in
 // after it, and the levels that were sent by then.
 func TestWatcherSeesTheBedAfterEachEvent(t *testing.T) {
@@ -471,84 +450,6 @@ func TestWatcherSeesTheBedAfterEachEvent(t *testing.T) {
 	if kinds[bed.TimePassed] < 100 || moved < 50 {
 		t.Errorf("it sees %d moves of time, %d of levels", kinds[bed.TimePassed], moved)
 	}
-}
-
-// Any stream: the bed keeps its invariants, thru is faithful on the player's own
-// channels (I4), the bed's channels are refused to the player (I5), and at the
-// end the ledger is empty (I3). A session driven late gives the same messages
-// with the same times (I8).
-func TestInvariantsOnTheWire(t *testing.T) {
-	rig := gathering.DefaultRig()
-	moments := evening(t)
-	rapid.Check(t, func(rt *rapid.T) {
-		type timed struct {
-			at  time.Duration
-			msg []byte
-		}
-		var stream []timed
-		at := time.Duration(0)
-		for range rapid.IntRange(1, 80).Draw(rt, "messages") {
-			at += rapid.SampledFrom([]time.Duration{0, ms, 3 * ms, 41 * ms, 300 * ms, 720 * ms, 3 * time.Second}).Draw(rt, "gap")
-			stream = append(stream, timed{at, drawMessage(rt)})
-		}
-		play := func(punctual bool) *heard {
-			h := newHeard(t, rig, moments)
-			for _, m := range stream {
-				for punctual {
-					due, ok := h.Deadline()
-					if !ok || due >= m.at {
-						break
-					}
-					h.Advance(due)
-				}
-				h.Message(m.at, m.msg)
-			}
-			h.watcher.InputEnded(h.now)
-			h.End(at)
-			h.watcher.Finish()
-			return h
-		}
-		h := play(false)
-		if len(h.watcher.Faults()) > 0 {
-			rt.Fatalf("%v", h.watcher.Faults())
-		}
-		if n := h.Sounding(); n != 0 {
-			rt.Fatalf("%d notes sound at the end", n)
-		}
-		var want, got []string
-		refused := uint64(0)
-		for _, m := range stream {
-			status := m.msg[0]
-			switch {
-			case status == 0xB0 && (m.msg[1] == 11 || m.msg[1] >= 80 && m.msg[1] <= 83):
-			case status < 0xF0 && (status&15 == 1 || status&15 == 2):
-				refused++
-			default:
-				want = append(want, fmt.Sprintf("%v %X", m.at, m.msg))
-			}
-		}
-		for _, s := range h.take.Sent() {
-			if s.From == Thru {
-				got = append(got, fmt.Sprintf("%v %X", s.At, s.Data))
-			}
-		}
-		if !slices.Equal(got, want) {
-			rt.Fatalf("thru gives %v, want %v", got, want)
-		}
-		if h.Refused() != refused {
-			rt.Fatalf("%d messages refused, want %d", h.Refused(), refused)
-		}
-		other := play(true)
-		if len(other.take.sent) != len(h.take.sent) {
-			rt.Fatalf("a punctual driver gets %d messages, a late one %d", len(other.take.sent), len(h.take.sent))
-		}
-		others := other.take.Sent()
-		for i, s := range h.take.Sent() {
-			if o := others[i]; o.At != s.At || o.From != s.From || !bytes.Equal(o.Data, s.Data) {
-				rt.Fatalf("message %d: punctual %v, late %v", i, o, s)
-			}
-		}
-	})
 }
 
 func TestTextOfAFileIsFitForAScreen(t *testing.T) {

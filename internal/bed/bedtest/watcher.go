@@ -30,6 +30,9 @@ type Watcher struct {
 	brought  bool          // the same, from the first strike on
 	silenced bool          // after all notes off: levels and notes may jump
 
+	interrupted   bool // at interruptedAt
+	interruptedAt time.Duration
+
 	level   [bed.NumLayers]int
 	levelAt [bed.NumLayers]time.Duration
 	rate    float64 // controller steps per second allowed outside out now
@@ -59,6 +62,15 @@ func NewWatcher(c bed.Config) *Watcher {
 // InputEnded tells the watcher that from now on the bed leaves.
 func (w *Watcher) InputEnded(at time.Duration) {
 	w.wanted, w.brought, w.leaving, w.gone = false, false, true, max(at, w.last)+w.patience
+}
+
+// Interrupted tells the watcher that what sounds is about to be ended and struck
+// again, and the levels begin anew: a synth was reset or came back.
+func (w *Watcher) Interrupted(at time.Duration) {
+	w.brought, w.interrupted, w.interruptedAt = false, true, at
+	for l := range w.level {
+		w.level[l] = -1
+	}
 }
 
 // See takes the next action.
@@ -102,13 +114,14 @@ func (w *Watcher) strike(a bed.Action) {
 	if a.Velocity == 0 || n > 127 {
 		w.fault(a.At, "%v note %d struck with velocity %d", l, n, a.Velocity)
 	}
-	if !w.wanted && !w.silenced && w.on == ([bed.NumLayers]voicing.Pitches{}) {
+	anew := w.interrupted && a.At == w.interruptedAt
+	if !w.wanted && !w.silenced && !anew && w.on == ([bed.NumLayers]voicing.Pitches{}) {
 		w.fault(a.At, "%v note %d is struck in silence, without a bring-in", l, n)
 	}
 	if w.on[l].Has(n) {
 		w.fault(a.At, "%v note %d is struck again while it sounds (I1)", l, n)
 	}
-	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.silenced {
+	if w.changes > 0 && w.left[l].Has(n) && a.At == w.entered && !w.silenced && !anew {
 		w.fault(a.At, "%v note %d is released and struck at one chord change (I1)", l, n)
 	}
 	w.on[l].Add(n)

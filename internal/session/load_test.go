@@ -1,0 +1,138 @@
+package session
+
+import (
+	"encoding/json"
+	"fmt"
+	"testing"
+	"time"
+
+	"bedd/internal/midiio"
+)
+
+// pacedFaults sends a take through a MIDI cable's pace and tells what it breaks of
+// what holds before it: no note of the bed's is struck twice, there is no hole where
+// the bed meant none, in the end nothing sounds, and the player waits for nothing.
+// With a stall the machine stands still for so long again and again, and then sends
+// all at once.
+func pacedFaults(take *Take, stall time.Duration) (faults []string) {
+	var now time.Duration
+	fault := func(format string, args ...any) {
+		faults = append(faults, fmt.Sprintf("%v: ", now)+fmt.Sprintf(format, args...))
+	}
+	meant, heard := map[[2]byte]bool{}, map[[2]byte]bool{}
+	silent := time.Duration(0) // when the bed meant silence last
+	arrived := 0
+	var p *midiio.Pacer
+	p = midiio.NewPacer(midiio.DINBaud, func(msg []byte) {
+		arrived++
+		p.Sent(now, len(msg))
+		if !isBedNote(msg) {
+			return
+		}
+		key := [2]byte{msg[0] & 15, msg[1]}
+		if msg[0]&0xF0 == 0x90 {
+			if heard[key] {
+				fault("note %v is struck again", key)
+			}
+			heard[key] = true
+			return
+		}
+		delete(heard, key)
+		if len(heard) == 0 && len(meant) > 0 && silent < now-300*time.Millisecond {
+			fault("a hole: the bed meant none since %v", silent)
+		}
+	})
+	until := func(at time.Duration) {
+		for due, waits := p.Deadline(); waits && due < at; due, waits = p.Deadline() {
+			now = max(due, now)
+			p.Advance(now)
+		}
+		now = at
+	}
+	for _, s := range take.Sent() {
+		if stall > 0 {
+			s.At = (s.At + stall - 1) / stall * stall
+		}
+		until(s.At)
+		before := arrived
+		if isBedNote(s.Data) {
+			key := [2]byte{s.Data[0] & 15, s.Data[1]}
+			if s.Data[0]&0xF0 == 0x90 {
+				meant[key] = true
+			} else {
+				delete(meant, key)
+			}
+		}
+		if len(meant) == 0 {
+			silent = now
+		}
+		p.Send(now, s.From.source(), s.Data)
+		if s.From == Thru && isNote(s.Data) && s.Data[0]&0xF0 != 0xA0 && arrived == before {
+			fault("the player's % X waits", s.Data)
+		}
+	}
+	until(now + 10*time.Second)
+	if len(heard) > 0 {
+		fault("at the end %v sound", heard)
+	}
+	if l := p.Load(); l.ForBed > 3*time.Millisecond {
+		fault("the player waited %v for the bed", l.ForBed)
+	}
+	return faults
+}
+
+// isBedNote reports whether a message is a note on the channels that are the bed's
+// where the rig names no others.
+func isBedNote(msg []byte) bool { return isNote(msg) && (msg[0]&15 == 1 || msg[0]&15 == 2) }
+
+// What the report says of a cable is what a plain queue of bytes makes of the demo:
+// the player's messages at once, and the rest not later than they would be alone.
+func TestReportTellsOfTheCable(t *testing.T) {
+	f, err := midiio.ReadFile("../../testdata/winter-lights.mid")
+	if err != nil {
+		t.Fatal(err)
+	}
+	take, refused, end, err := Perform(openRig(t, "saltmere"), demoMoments(t), f, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, stall := range []time.Duration{0, 40 * time.Millisecond, 300 * time.Millisecond, 2 * time.Second} {
+		if faults := pacedFaults(take, stall); len(faults) > 0 {
+			t.Errorf("with stalls of %v: %v", stall, faults)
+		}
+	}
+	text, err := json.Marshal(take.Report(f, end, refused))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Cable struct {
+			Baud  int     `json:"baud"`
+			Bytes int     `json:"most_bytes_waiting"`
+			At    float64 `json:"at_s"`
+			Wait  float64 `json:"player_waits_ms"`
+			Bed   float64 `json:"player_waits_for_bed_ms"`
+		} `json:"midi_cable"`
+	}
+	if err := json.Unmarshal(text, &got); err != nil {
+		t.Fatal(err)
+	}
+	// A queue that serves all in order is never shorter, nor longer for more than
+	// what the slowest cable takes longer.
+	const byteTime = 10 / (31250 * 0.99)
+	free, alone, most, at, own := 0.0, 0.0, 0.0, 0.0, 0.0
+	for _, s := range take.Sent() {
+		now := s.At.Seconds()
+		takes := byteTime * float64(len(s.Data))
+		if s.From == Thru {
+			own = max(own, alone-now)
+			alone = max(alone, now) + takes
+		}
+		if free = max(free, now) + takes; free-now > most {
+			most, at = free-now, now
+		}
+	}
+	if c := got.Cable; c.Baud != 31250 || c.Bytes != int(most/byteTime+0.99) || c.At != at || c.Bed > 3 || c.Bed < 0 || c.Wait > 1000*own+c.Bed || c.Wait < 1000*own {
+		t.Errorf("the report says %+v; a plain queue has %.2f bytes at %v, the player alone waits %.2f ms", c, most/byteTime, at, 1000*own)
+	}
+}
