@@ -18,6 +18,9 @@ const liveRate = 48000
 // liveTail is how long the last echoes may ring before play ends.
 const liveTail = 2 * time.Second
 
+// soundEnd is how long the sound may take to end after that, blocks and all.
+const soundEnd = 200 * time.Millisecond
+
 // soundOut is the built-in sound of a live run: on a sound card where there is
 // one, into a file where one is asked for.
 type soundOut struct {
@@ -43,15 +46,15 @@ func checkFrames(frames int) error {
 
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
-func openSound(rig gathering.Rig, soundFont, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
+func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
 	o = &soundOut{path: wav, screen: screen}
 	if !card && wav == "" {
-		if soundFont != "" {
+		if choice.soundFont != "" {
 			screen.line("--soundfont is left alone: nothing sounds here by itself")
 		}
 		return o, nil
 	}
-	synth, release, err := newInstrument(rig, liveRate, soundFont)
+	synth, release, err := choice.open(rig, liveRate)
 	if err != nil {
 		return nil, err
 	}
@@ -149,6 +152,8 @@ func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	case <-time.After(liveTail):
 	case <-hurry:
 	}
+	o.live.End()
+	time.Sleep(soundEnd)
 	o.device.Close()
 	o.release()
 	if n := o.live.Underruns(); o.card && n > 0 {

@@ -125,6 +125,7 @@ func TestBadInput(t *testing.T) {
 		"an unknown key":            {render("--key", "H"), "--key: "},
 		"stillness":                 {render("--stillness", "7"), "--stillness 7 is out of range 0…1"},
 		"a SoundFont that is none":  {render("--wav", filepath.Join(t.TempDir(), "out.wav"), "--soundfont", file(t, "song.sf2", "a song, really")), "song.sf2 is no SoundFont"},
+		"a ceiling too high":        {render("--ceiling", "0"), "--ceiling 0 is out of range -24…-0.5"},
 		"a tone too loud":           {[]string{"tone", "--level", "0"}, "tone at 0 dBFS: −60…−6 can be played"},
 		"a tone's side":             {[]string{"tone", "--side", "up"}, "--side \"up\" is not known: use both, left or right"},
 		"a tone's length":           {[]string{"tone", "--seconds", "-1"}, "--seconds -1 is out of range: more than 0, up to 3600"},

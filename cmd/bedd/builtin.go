@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"io"
 	"os"
 
@@ -20,9 +18,6 @@ const (
 	airProgram  = 94
 )
 
-// soundFontHelp is what --soundfont does.
-const soundFontHelp = "sound with this SoundFont instead of the built-in piano and pad (needs FluidSynth's library)"
-
 // builtIn gives the messages that prepare the built-in sound for a rig, whether
 // or not the rig sends any to a synth.
 func builtIn(rig gathering.Rig) []sound.Message {
@@ -33,40 +28,6 @@ func builtIn(rig gathering.Rig) []sound.Message {
 			sound.Message{Status: 0xB0 | layer.Channel, Data1: 11, Data2: 0})
 	}
 	return out
-}
-
-// newInstrument makes the built-in sound of a rig: in stereo, or the bed to the
-// right and all else to the left; or a SoundFont in its place, where one is named.
-// release is to be called in the end.
-func newInstrument(rig gathering.Rig, rate int, soundFont string) (i sound.Instrument, release func(), err error) {
-	if soundFont != "" {
-		if rig.Separate {
-			return nil, nil, badInput{errors.New("--soundfont plays in stereo: it goes without separate: yes in the rig")}
-		}
-		font, err := sound.NewFont(soundFont, rate, 0)
-		if err != nil {
-			return nil, nil, fontError(err)
-		}
-		return font, font.Close, nil
-	}
-	config := sound.Config{Rate: rate, Seed: 1}
-	if rig.Separate {
-		for _, layer := range rig.Layers {
-			config.Apart |= 1 << layer.Channel
-		}
-	}
-	synth, err := sound.New(config)
-	return synth, func() {}, err
-}
-
-// fontError says what is wrong with --soundfont; a file is the user's fault, what
-// is not installed is not.
-func fontError(err error) error {
-	err = fmt.Errorf("--soundfont: %w", err)
-	if errors.Is(err, sound.ErrNoFluidSynth) || errors.Is(err, sound.ErrFontBuild) {
-		return err
-	}
-	return badInput{err}
 }
 
 // channelMessage gives the built-in sound's form of a message it can play.

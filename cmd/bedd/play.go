@@ -28,8 +28,7 @@ type playFlags struct {
 	wav     string
 	noSound bool
 	frames  int
-
-	soundFont string
+	choice  instrumentFlags
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -67,7 +66,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
 	flags.BoolVar(&f.noSound, "no-sound", false, "leave the sound card alone")
-	flags.StringVar(&f.soundFont, "soundfont", "", soundFontHelp)
+	f.choice.flags(cmd)
 	flags.IntVar(&f.frames, "frames", 256, "frames in a block of sound: fewer answer faster, more stutter less")
 	return cmd
 }
@@ -84,6 +83,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		return err
 	}
 	if err := checkFrames(f.frames); err != nil {
+		return err
+	}
+	if err := f.choice.check(); err != nil {
 		return err
 	}
 	var performance *midiio.File
@@ -140,7 +142,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	} else if keyboard {
 		live.useKeys()
 	}
-	out, err := openSound(f.rig, f.soundFont, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
+	out, err := openSound(f.rig, f.choice, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
 	if err != nil {
 		return err
 	}

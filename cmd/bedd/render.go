@@ -27,7 +27,7 @@ type renderFlags struct {
 	wav         string
 	rate        int
 	bits        int
-	soundFont   string
+	choice      instrumentFlags
 	reports     []string
 	json        bool
 }
@@ -52,7 +52,7 @@ out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in o
 	flags.StringVar(&f.midi, "midi", "", "write a standard MIDI file here")
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
 	flags.IntVar(&f.rate, "rate", 48000, "frames a second of the sound, 44100 or 48000")
-	flags.StringVar(&f.soundFont, "soundfont", "", soundFontHelp)
+	f.choice.flags(cmd)
 	flags.IntVar(&f.bits, "bits", 16, "bits a sample of the sound, 16 or 24")
 	flags.StringArrayVar(&f.reports, "report", nil, "write a report to this `file`, - for standard output (default, where nothing else is asked for); a name that ends in .svg gets the curve: intensity and its source, voices and levels over time. May be given again")
 	flags.BoolVar(&f.json, "json", false, "the report as JSON")
@@ -78,6 +78,9 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	}
 	if f.bits != 16 && f.bits != 24 {
 		return badInput{fmt.Errorf("--bits %d is not known: use 16 or 24", f.bits)}
+	}
+	if err := f.choice.check(); err != nil {
+		return err
 	}
 	f.reports = slices.DeleteFunc(f.reports, func(path string) bool { return path == "" })
 	outputs := []output{{"--midi", f.midi}, {"--wav", f.wav}}
@@ -137,7 +140,7 @@ func (f *renderFlags) renderWAV(interrupted context.Context, take *session.Take,
 			return nil, badInput{fmt.Errorf("%s would be %.1f hours long, %.1f GiB: a WAV file holds 4 GiB; ask for 16 bits, or render a part", path, length/3600, size/(1<<30))}
 		}
 	}
-	synth, release, err := newInstrument(rig, rate, f.soundFont)
+	synth, release, err := f.choice.open(rig, rate)
 	if err != nil {
 		return nil, err
 	}

@@ -30,7 +30,7 @@ type Font struct {
 	player      player
 	rate        int
 	limiter     limiter
-	rise        rise
+	start       fade
 	raw         [2][tick]float32
 	left, right [tick]float64
 }
@@ -54,7 +54,7 @@ func NewFont(path string, rate int, ceilingDB float64) (*Font, error) {
 }
 
 func newFont(p player, rate int, ceilingDB float64) *Font {
-	f := &Font{player: p, rate: rate, rise: newRise(float64(rate))}
+	f := &Font{player: p, rate: rate, start: newFade(rate)}
 	f.limiter.init(float64(rate), ceilingDB)
 	return f
 }
@@ -78,7 +78,7 @@ func checkFont(path string) error {
 func (f *Font) Rate() int { return f.rate }
 
 // FadeIn makes the sound rise from silence again, as at the start.
-func (f *Font) FadeIn() { f.rise.again() }
+func (f *Font) FadeIn() { f.start.again() }
 
 // Send applies one channel message now. What is no channel message does nothing.
 func (f *Font) Send(status, data1, data2 byte) {
@@ -101,7 +101,7 @@ func (f *Font) Render(out []float32) {
 		for k := range left {
 			out[2*k], out[2*k+1] = float32(left[k]), float32(right[k])
 		}
-		f.rise.apply(out[:2*n])
+		f.start.in(out[:2*n])
 		out = out[2*n:]
 	}
 }

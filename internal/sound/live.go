@@ -45,6 +45,8 @@ type Live struct {
 	filled    atomic.Uint64
 	underruns atomic.Uint64
 	restart   atomic.Bool
+	ending    atomic.Bool
+	end       fade
 }
 
 // NewLive wraps synth, which then belongs to the callback. tee may be nil;
@@ -62,7 +64,7 @@ func newLive(synth Instrument, tee *Tee, clock func() time.Duration) (*Live, err
 	if err != nil {
 		return nil, err
 	}
-	return &Live{synth: synth, rate: float64(synth.Rate()), queue: q, tee: tee, clock: clock}, nil
+	return &Live{synth: synth, rate: float64(synth.Rate()), queue: q, tee: tee, clock: clock, end: newFade(synth.Rate())}, nil
 }
 
 // Push hands over one channel message, which is of now, or returns false when
@@ -106,6 +108,9 @@ func (l *Live) Fill(out []float32) {
 		l.synth.Send(m.Status, m.Data1, m.Data2)
 	}
 	l.synth.Render(out[2*done:])
+	if l.ending.Load() {
+		l.end.out(out)
+	}
 	if l.tee != nil {
 		l.tee.write(out)
 	}
@@ -115,6 +120,10 @@ func (l *Live) Fill(out []float32) {
 // Restart makes the next block fade in from silence, as after a device was
 // opened again. Any goroutine may call it.
 func (l *Live) Restart() { l.restart.Store(true) }
+
+// End lets the sound fall silent for good within 80 ms, as before the device is
+// closed. Any goroutine may call it.
+func (l *Live) End() { l.ending.Store(true) }
 
 // Blocks counts the blocks filled. Any goroutine may ask.
 func (l *Live) Blocks() uint64 { return l.filled.Load() }

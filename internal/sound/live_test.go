@@ -149,6 +149,25 @@ func TestLiveRestartFadesIn(t *testing.T) {
 	}
 }
 
+func TestLiveEndsWithoutAClick(t *testing.T) {
+	live, _ := testLive(t)
+	live.Push(0xC0, 89, 0)
+	live.Push(0x90, 48, 100)
+	live.Fill(make([]float32, 2*72000))
+	out := make([]float32, 2*9600)
+	live.Fill(out[:9600])
+	live.End()
+	live.Fill(out[9600:])
+	if got := clickDB(out); got > -70 {
+		t.Errorf("the end: %.1f dB above 6 kHz, want at most -70", got)
+	}
+	for i, x := range out[2*4800+2*3840:] {
+		if x != 0 {
+			t.Fatalf("80 ms after End sample %d is %v, want silence", i, x)
+		}
+	}
+}
+
 func TestLiveFromTwoGoroutines(t *testing.T) {
 	live, _ := testLive(t)
 	var done atomic.Bool

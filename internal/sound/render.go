@@ -112,24 +112,7 @@ func (s *Synth) finish(p *passage, out []float32) {
 				}
 			}
 		}
-		s.rise.apply(part)
+		s.start.in(part)
 		i += n
-	}
-}
-
-// rise lets sound rise from nothing.
-type rise struct{ done, length int } // frames
-
-func newRise(rate float64) rise { return rise{length: int(fadeInSeconds * rate)} }
-
-// again begins it anew.
-func (r *rise) again() { r.done = 0 }
-
-// apply carries it on over interleaved stereo.
-func (r *rise) apply(part []float32) {
-	for k := 0; k < len(part) && r.done < r.length; k += 2 {
-		g := float32(smoothStep(float64(r.done) / float64(r.length)))
-		part[k], part[k+1] = g*part[k], g*part[k+1]
-		r.done++
 	}
 }

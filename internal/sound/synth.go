@@ -11,8 +11,6 @@ const (
 	// DefaultCeilingDB is the highest true peak of a synth, in dBTP (EBU
 	// R 128 v4: −1 at most).
 	DefaultCeilingDB = -1.0
-
-	fadeInSeconds = 0.080 // every start of sound
 )
 
 // Config is what a Synth is made with.
@@ -49,7 +47,7 @@ type Synth struct {
 
 	passage *passage // on its way from the voices to the outputs
 	outputs []output // one in stereo, or the left and the right
-	rise    rise
+	start   fade
 }
 
 // New makes a synth. It takes some milliseconds for the tables.
@@ -62,7 +60,7 @@ func New(c Config) (*Synth, error) {
 	s := &Synth{
 		rate:    rate,
 		random:  rand.New(rand.NewPCG(c.Seed, 1)),
-		rise:    newRise(rate),
+		start:   newFade(c.Rate),
 		passage: new(passage),
 		outputs: make([]output, 1),
 	}
@@ -109,7 +107,7 @@ func checkSound(rate int, ceilingDB float64) (float64, error) {
 func (s *Synth) Rate() int { return int(s.rate) }
 
 // FadeIn makes the sound rise from silence again, as at the start.
-func (s *Synth) FadeIn() { s.rise.again() }
+func (s *Synth) FadeIn() { s.start.again() }
 
 // Send applies one channel message now, between the frames rendered and
 // those to come. Messages for the whole system, and what a synth like this
