@@ -96,7 +96,7 @@ func TestFloodIsTold(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if want := "1:23.0  (" + c.want + ")\n"; strings.TrimLeft(string(text), " ") != want {
+		if want := "1:23.0  " + c.want + "\n"; strings.TrimLeft(string(text), " ") != want {
 			t.Errorf("%s: it says\n%swant\n%s", name, text, want)
 		}
 		if said := end(); !strings.Contains(said, "values were left out, since their control sent too many: newer ones passed\n") {

@@ -54,7 +54,7 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 	if g.live.midi, err = f.openOn(g.system, choice, midiio.ThruOn, &m.rig, g.live.now, screen, g.live.thru, broken); err != nil {
 		t.Fatal(err)
 	}
-	r := &room{screen: screen, take: g.take, title: m.title}
+	r := &room{screen: screen, take: g.take, title: m.title, moment: m.moment}
 	if g.live.session, err = session.New(m.rig, m.moments, r, g.live.midi.outs...); err != nil {
 		t.Fatal(err)
 	}

@@ -28,6 +28,12 @@ type liveRun struct {
 	cues    []session.Cue
 	length  time.Duration
 
+	watch    *glance.Watch
+	terminal *glance.Terminal // nil where nobody has one
+	whole    bool             // a picture on all of the terminal, not lines
+	sounds   bool             // by itself
+	fingers  int              // by how many semitones what sounds is above what the hands play
+
 	start    time.Time // of the session's clock
 	leaving  bool
 	echoes   bool          // the player was told of them
@@ -59,14 +65,16 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	}()
 	performed := l.length > 0 || len(l.cues) > 0
 	var pressed <-chan string
-	if keyboard {
-		keys, restore := readKeys(l.broken)
-		defer restore()
-		l.screen.setRaw(true)
-		defer l.screen.setRaw(false)
-		pressed = keys
-	}
+	var terminalGone <-chan struct{}
 	l.start = time.Now()
+	if keyboard {
+		leave, err := l.takeTerminal()
+		if err != nil {
+			return err
+		}
+		defer leave()
+		pressed, terminalGone = l.terminal.Keys(), l.terminal.Done()
+	}
 	// Whatever ends this, also a mishap: nothing sounds afterwards.
 	defer func() { l.session.Finish(l.now()) }()
 	l.session.SetUp(0)
@@ -93,19 +101,21 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.midi.routing.changed(n, l.now())
 		case <-unguarded:
 			unguarded = nil
-			l.screen.line(glance.Clock(l.now()) + "  (the guard has ended: if bedd is killed now, notes may hang)")
+			l.notice(l.now(), "the guard has ended: if bedd is killed now, notes may hang")
 		case m := <-l.broken:
 			return m
 		case s := <-l.signals:
 			again := l.leave(true)
 			stop = again && s != syscall.SIGHUP // a terminal that closes says so more than once
-		case name, more := <-pressed:
-			switch {
-			case !more: // the terminal is gone
-				pressed = nil
-				l.leave(true)
-			case name == glance.Interrupt:
+		case <-terminalGone:
+			terminalGone, pressed = nil, nil
+			l.lostTerminal()
+		case name := <-pressed:
+			switch name {
+			case glance.Interrupt:
 				stop = l.leave(true)
+			case glance.Suspend:
+				l.notice(l.now(), "ctrl-z would stop the bed: stop it first")
 			default:
 				l.key(name)
 			}
@@ -142,14 +152,18 @@ func (l *liveRun) play(keyboard bool) (err error) {
 // status draws the status line, if it is time and there is one, and gives when to
 // come again.
 func (l *liveRun) status(now time.Duration) (again time.Duration) {
-	if !l.screen.terminal {
+	if !l.screen.terminal && !l.whole {
 		return now + statusEvery
 	}
 	if now < l.statusAt {
 		return l.statusAt
 	}
 	l.statusAt = now + statusLeast
-	l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
+	if l.whole {
+		l.terminal.Show(l.model(now))
+	} else {
+		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
+	}
 	return now + statusEvery
 }
 
@@ -183,7 +197,7 @@ func (l *liveRun) tell(now time.Duration) {
 		if l.midi != nil && l.midi.routing.past {
 			text = "plays the bed's sounds, where the piano goes past bedd; give your keys other channels, or use --route bedd"
 		}
-		l.screen.line(glance.Clock(now) + "  (what your keys send on the bed's channels " + text + ")")
+		l.notice(now, "what your keys send on the bed's channels "+text)
 	}
 	if l.midi != nil {
 		l.tellFloods(now)
@@ -191,8 +205,16 @@ func (l *liveRun) tell(now time.Duration) {
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
 		l.midi.echo()
-		l.screen.line(glance.Clock(now) + "  (what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI)")
+		l.notice(now, "what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI")
 	}
+}
+
+// notice says what the player should know, with its time where lines are kept.
+func (l *liveRun) notice(at time.Duration, text string) {
+	if !l.whole {
+		text = glance.Clock(at) + "  " + text
+	}
+	l.screen.line(text)
 }
 
 // flood is what an input has left out of controls that send too much.
@@ -223,7 +245,7 @@ func (l *liveRun) tellFloods(now time.Duration) {
 			if l.midi.routing.past {
 				text = "past bedd all of them go to the synth; is it broken? --route bedd thins them"
 			}
-			l.screen.line(fmt.Sprintf("%s  (%s: %s sends more values than anyone can hear; %s)", glance.Clock(now), in.Port().Name, in.ThinnedLast(), text))
+			l.notice(now, fmt.Sprintf("%s: %s sends more values than anyone can hear; %s", in.Port().Name, in.ThinnedLast(), text))
 		}
 		if now-f.since >= floodIn {
 			f.since, f.before = now, n
@@ -261,13 +283,13 @@ func (l *liveRun) key(name string) {
 			l.screen.line(line)
 		}
 	default:
-		l.screen.line("(" + name + " does nothing here: ? lists the keys)")
+		l.screen.line(name + " does nothing here: ? lists the keys")
 	}
 }
 
 func (l *liveRun) cue(c session.Cue) {
 	if c.Data == nil {
-		l.screen.line(glance.Clock(c.At) + "  \"" + c.Text + "\"")
+		l.notice(c.At, "\""+c.Text+"\"")
 		return
 	}
 	l.session.Message(c.At, c.Data)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
@@ -20,7 +21,7 @@ type material struct {
 	key       string
 	home      string
 	away      string
-	moment    string
+	first     string
 	stillness float64
 
 	rig       gathering.Rig
@@ -34,7 +35,7 @@ func (m *material) flags(cmd *cobra.Command) {
 	f.StringVar(&m.key, "key", "C", "without a plan: the key, such as Eb or F#m")
 	f.StringVar(&m.home, "home", "1 4", "without a plan: the progression that rests, as degrees or chords")
 	f.StringVar(&m.away, "away", "6m 2m", "without a plan: the progression that leads back, or \"\" for none; in a minor key 6 7")
-	f.StringVar(&m.moment, "moment", "", "with a plan: start at this moment, by number or by what it is for")
+	f.StringVar(&m.first, "moment", "", "with a plan: start at this moment, by number or by what it is for")
 	f.Float64Var(&m.stillness, "stillness", 0, "how strongly the upper notes stay, 0 free to 1 only the bass moves (default the rig's)")
 }
 
@@ -72,8 +73,8 @@ func (m *material) load(cmd *cobra.Command, args []string) error {
 }
 
 func (m *material) plain(cmd *cobra.Command) error {
-	if m.moment != "" {
-		return badInput{fmt.Errorf("--moment %q needs a plan to look in: name one", m.moment)}
+	if m.first != "" {
+		return badInput{fmt.Errorf("--moment %q needs a plan to look in: name one", m.first)}
 	}
 	key, err := pitch.ParseKey(m.key)
 	if err != nil {
@@ -92,10 +93,10 @@ func (m *material) plain(cmd *cobra.Command) error {
 }
 
 func (m *material) firstMoment() (int, error) {
-	if m.moment == "" {
+	if m.first == "" {
 		return 0, nil
 	}
-	if n, err := strconv.Atoi(m.moment); err == nil {
+	if n, err := strconv.Atoi(m.first); err == nil {
 		if n < 1 || n > len(m.moments) {
 			return 0, badInput{fmt.Errorf("--moment %d is out of range 1…%d", n, len(m.moments))}
 		}
@@ -105,7 +106,7 @@ func (m *material) firstMoment() (int, error) {
 	first := 0
 	for i, moment := range m.gathering.Moments {
 		all = append(all, strconv.Quote(moment.For))
-		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(m.moment)) {
+		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(m.first)) {
 			if len(fitting) == 0 {
 				first = i
 			}
@@ -116,9 +117,9 @@ func (m *material) firstMoment() (int, error) {
 	case 1:
 		return first, nil
 	case 0:
-		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.moment, strings.Join(all, ", "))}
+		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.first, strings.Join(all, ", "))}
 	}
-	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), m.moment, strings.Join(fitting, ", "))}
+	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), m.first, strings.Join(fitting, ", "))}
 }
 
 // title names a moment for the player.
@@ -132,4 +133,18 @@ func (m *material) title(i int) string {
 		}
 	}
 	return s
+}
+
+// moment is what a moment is for, and how long the plan expects it to last, 0
+// where it doesn't say.
+func (m *material) moment(i int) (title string, lasts, longest time.Duration) {
+	if m.gathering == nil {
+		return "the bed", 0, 0
+	}
+	g := m.gathering.Moments[i]
+	title = g.For
+	if song, ok := m.gathering.Next(i); ok {
+		title += ", then " + song.Title
+	}
+	return title, g.Lasts, g.Longest
 }

@@ -25,8 +25,15 @@ type midiRig struct {
 	routing *routing
 	hears   []string // what it listens to, and why
 	changes chan midiio.Change
+	lost    map[lostPort]bool // those that are
 	stop    context.CancelFunc
 	stopped sync.WaitGroup
+}
+
+// lostPort is a port by its way and its place.
+type lostPort struct {
+	way   midiio.Way
+	index int
 }
 
 // thruTo is what an input of some role hands each message to: it goes straight on
@@ -262,6 +269,10 @@ func (r *midiRig) end() {
 
 // changed carries out the loss or the return of a port.
 func (r *midiRig) changed(c midiio.Change, now time.Duration, s *session.Session, screen *screen) {
+	if r.lost == nil {
+		r.lost = map[lostPort]bool{}
+	}
+	r.lost[lostPort{c.Way, c.Index}] = c.Err != nil
 	if c.Err != nil {
 		screen.line(fmt.Sprintf("%v %s: %v", c.Way, c.Port.Name, c.Err))
 		if c.Way == midiio.Out {

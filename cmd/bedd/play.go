@@ -29,6 +29,7 @@ type playFlags struct {
 	noSound bool
 	frames  int
 	choice  instrumentFlags
+	lines   bool
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -45,7 +46,8 @@ those named with --in and --out, or piano and bed apart with --out-piano and
 --out-bed, keys and feet apart with --in-keys and --in-feet; without an output it
 sounds by itself. With --route kernel the piano goes past bedd. The computer's keys
 are feet too: space brings the bed in and steps its chords, tab chooses what the
-next step does, o fades out, esc is out now, ? lists them all. With --player a
+next step does, o fades out, esc is out now, ? lists them all. On a terminal it
+shows a picture, with --lines a line for each chord. With --player a
 recorded performance plays the part of keys and feet, in real time. PLAN is a
 gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
@@ -67,6 +69,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
 	flags.BoolVar(&f.noSound, "no-sound", false, "leave the sound card alone")
 	f.choice.flags(cmd)
+	flags.BoolVar(&f.lines, "lines", false, "plain lines instead of a picture on all of the terminal")
 	flags.IntVar(&f.frames, "frames", 256, "frames in a block of sound: fewer answer faster, more stutter less")
 	return cmd
 }
@@ -113,9 +116,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	screen := newScreen(os.Stdout, broken)
 	defer screen.close()
 	take := session.NewTake()
-	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off"}
+	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
+	room.tellMoment(f.rig.Bed.First)
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken}
+	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
+		whole: keyboard && screen.terminal && !f.lines}
 	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
 		if live.midi, err = f.ports.open(&f.rig, live.now, screen, live.thru, broken); err != nil {
@@ -148,7 +153,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	live.sound = out
 	if out.live != nil {
-		room.live = out.live
+		room.live, live.sounds = out.live, true
 	}
 
 	failed := live.play(keyboard)
@@ -238,7 +243,11 @@ type room struct {
 	live    pusher // the built-in sound, or nil
 	noPiano bool   // it sounds the bed alone
 	title   func(moment int) string
+	watch   glance.Watch
+	moment  func(i int) (title string, lasts, longest time.Duration)
 }
+
+func (r *room) tellMoment(i int) { r.watch.Moment(r.moment(i)) }
 
 // pusher is what the room needs of the built-in sound.
 type pusher interface {
@@ -255,7 +264,11 @@ func (r *room) Send(at time.Duration, from session.Origin, msg []byte) {
 func (r *room) Mark(a bed.Action) {
 	r.take.Mark(a)
 	view := r.session.View()
-	r.screen.say(func() string {
+	r.watch.Mark(a)
+	if a.Kind == bed.ChangeMoment {
+		r.tellMoment(int(a.Value))
+	}
+	r.screen.log(func() string {
 		switch a.Kind {
 		case bed.EnterChord:
 			return glance.Chord(a.At, view, r.screen.columns())

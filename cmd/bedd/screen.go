@@ -3,12 +3,8 @@ package main
 import (
 	"fmt"
 	"os"
-	"slices"
 	"strings"
 	"sync"
-	"time"
-
-	"bedd/internal/glance"
 
 	"golang.org/x/term"
 )
@@ -18,11 +14,20 @@ import (
 type screen struct {
 	file     *os.File
 	terminal bool
-	mu       sync.Mutex
-	raw      bool
-	lines    chan func() string
+	lines    chan said
 	statuses chan string
 	done     chan struct{}
+
+	mu   sync.Mutex
+	raw  bool
+	view func(line string) // takes the lines while all of the terminal is a picture
+}
+
+// said is a line to come, put into words on the screen's own goroutine. One that
+// only logs what a picture shows is left out there.
+type said struct {
+	words func() string
+	log   bool
 }
 
 // waitingLines is how many lines may wait for a slow terminal; more are dropped.
@@ -32,7 +37,7 @@ func newScreen(file *os.File, broken mishaps) *screen {
 	s := &screen{
 		file:     file,
 		terminal: term.IsTerminal(int(file.Fd())),
-		lines:    make(chan func() string, waitingLines),
+		lines:    make(chan said, waitingLines),
 		statuses: make(chan string, 1),
 		done:     make(chan struct{}),
 	}
@@ -46,21 +51,28 @@ func (s *screen) write(broken mishaps) {
 	under := ""
 	for {
 		select {
-		case words, more := <-s.lines:
+		case said, more := <-s.lines:
 			if !more {
 				s.clear(under)
 				return
 			}
-			line := strings.TrimRight(words(), " ")
-			if line == "" {
+			raw, view := s.mode()
+			if view != nil && said.log {
 				continue
 			}
-			s.clear(under)
-			end := "\n"
-			if s.isRaw() {
-				end = "\r\n"
+			line := strings.TrimRight(said.words(), " ")
+			switch {
+			case line == "":
+			case view != nil:
+				view(line)
+			default:
+				s.clear(under)
+				end := "\n"
+				if raw {
+					end = "\r\n"
+				}
+				fmt.Fprint(s.file, strings.ReplaceAll(line, "\n", end), end, under)
 			}
-			fmt.Fprint(s.file, strings.ReplaceAll(line, "\n", end), end, under)
 		case status := <-s.statuses:
 			s.clear(under)
 			under = status
@@ -75,26 +87,30 @@ func (s *screen) clear(under string) {
 	}
 }
 
-func (s *screen) setRaw(on bool) {
+// setMode says whether the terminal wants carriage returns, and what takes the
+// lines if not the file.
+func (s *screen) setMode(raw bool, view func(line string)) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.raw = on
+	s.raw, s.view = raw, view
 }
 
-func (s *screen) isRaw() bool {
+func (s *screen) mode() (raw bool, view func(line string)) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.raw
+	return s.raw, s.view
 }
 
 // line shows a line; it never waits.
-func (s *screen) line(text string) { s.say(func() string { return text }) }
+func (s *screen) line(text string) { s.add(said{words: func() string { return text }}) }
 
-// say shows a line that is put into words on the screen's own goroutine, if it has
-// any: whoever has notes to strike doesn't wait for them.
-func (s *screen) say(words func() string) {
+// log shows a line on what a picture shows too, and puts it into words on the
+// screen's own goroutine: whoever has notes to strike doesn't wait for them.
+func (s *screen) log(words func() string) { s.add(said{words, true}) }
+
+func (s *screen) add(l said) {
 	select {
-	case s.lines <- words:
+	case s.lines <- l:
 	default:
 	}
 }
@@ -129,63 +145,4 @@ func (s *screen) width() int { return max(s.columns()-1, 0) }
 func (s *screen) close() {
 	close(s.lines)
 	<-s.done
-}
-
-// readKeys puts the terminal into raw mode and gives its keys by name.
-func readKeys(broken mishaps) (<-chan string, func()) {
-	fd := int(os.Stdin.Fd())
-	was, err := term.MakeRaw(fd)
-	if err != nil {
-		return nil, func() {}
-	}
-	sent := make(chan []byte, 16)
-	go func() { // ends with the process: a read from a terminal cannot be called off
-		defer close(sent)
-		defer broken.catch()
-		buf := make([]byte, 64)
-		for {
-			n, err := os.Stdin.Read(buf)
-			if err != nil {
-				return
-			}
-			sent <- slices.Clone(buf[:n])
-		}
-	}()
-	keys := make(chan string, 64)
-	go func() {
-		defer broken.catch()
-		nameKeys(sent, keys)
-	}()
-	return keys, func() { term.Restore(fd, was) }
-}
-
-// escapeWait is how long the rest of a key's sequence may take to follow its
-// escape, as over a slow line. Common practice, no source.
-const escapeWait = 60 * time.Millisecond
-
-// nameKeys names the keys in what a terminal sends, until it sends no more.
-func nameKeys(sent <-chan []byte, keys chan<- string) {
-	defer close(keys)
-	var pending []byte
-	for {
-		var late <-chan time.Time
-		if len(pending) > 0 {
-			late = time.After(escapeWait)
-		}
-		select {
-		case piece, more := <-sent:
-			if !more {
-				return
-			}
-			pending = append(pending, piece...)
-			if glance.Unfinished(pending) {
-				continue
-			}
-		case <-late:
-		}
-		for _, k := range glance.Keys(pending) {
-			keys <- k
-		}
-		pending = pending[:0]
-	}
 }

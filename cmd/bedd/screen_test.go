@@ -26,10 +26,11 @@ func TestMarksDoNotWaitForTheirWords(t *testing.T) {
 		return "the prayer"
 	}}
 	m := loaded(t, "default")
+	r.moment = m.moment
 	if r.session, err = session.New(gathering.DefaultRig(), m.moments, r); err != nil {
 		t.Fatal(err)
 	}
-	r.Mark(bed.Action{Kind: bed.ChangeMoment, Value: 1}) // comes back while nobody knows the title
+	r.Mark(bed.Action{Kind: bed.ChangeMoment, Value: 0}) // comes back while nobody knows the title
 	close(thinks)
 	screen.close()
 	if text, err := os.ReadFile(path); err != nil || string(text) != " 0:00.0  next: the prayer\n" {

@@ -1,7 +1,6 @@
 package glance
 
 import (
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -105,49 +104,4 @@ func TestStatusLine(t *testing.T) {
 			t.Errorf("step does %v: %q, want %q", does, got, want)
 		}
 	}
-}
-
-func TestKeys(t *testing.T) {
-	for sent, want := range map[string][]string{
-		"":                    nil,
-		" ":                   {"space"},
-		"a\r\t":               {"a", "enter", "tab"},
-		"\x1b":                {"esc"},
-		"\x1b[A\x1b[6~\x1bOP": {"up", "pagedown", "f1"},
-		"\x1b[15~x":           {"f5", "x"},
-		"\x1b[1;5Cx":          {"x"}, // control and right: not ours
-		"\x1bx":               nil,   // alt and x
-		"\x1b\x1b[Ay":         {"y"},
-		"\x7f\x08":            {"backspace", "backspace"},
-		"\x03":                {Interrupt},
-		"\x01é]":              {"é", "]"},
-		"\xff":                nil,
-		"\x1b[":               nil,
-	} {
-		if got := Keys([]byte(sent)); !slices.Equal(got, want) {
-			t.Errorf("Keys(%q) = %q, want %q", sent, got, want)
-		}
-	}
-}
-
-func TestUnfinished(t *testing.T) {
-	for sent, want := range map[string]bool{
-		"": false, "a": false, "\x1b": true, "\x1b[": true, "\x1b[1": true, "\x1b[1;5": true, "\x1bO": true,
-		"\x1b[A": false, "\x1bOP": false, "\x1b[5~": false, "\x1bx": false, "a\x1b[": true, "\x1b[Aa": false, "\x1b[[": true, "\x1b[[A": false,
-	} {
-		if got := Unfinished([]byte(sent)); got != want {
-			t.Errorf("Unfinished(%q) = %v", sent, got)
-		}
-	}
-}
-
-func FuzzKeys(f *testing.F) {
-	for _, s := range []string{"", "\x1b[A", "\x1b", "\x1b[[", "é\x1bO"} {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(func(t *testing.T, sent []byte) {
-		if got := Keys(sent); len(got) > len(sent) {
-			t.Errorf("%d keys from %d bytes", len(got), len(sent))
-		}
-	})
 }

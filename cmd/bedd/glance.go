@@ -1,0 +1,102 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"strings"
+	"sync"
+	"time"
+
+	"bedd/internal/glance"
+	"bedd/internal/midiio"
+)
+
+// The right hand's notes that the keyboard shows.
+const (
+	lowestSafe  = 60
+	highestSafe = 84
+)
+
+// maxKept is how many lines said during a picture are kept to be shown after it.
+const maxKept = 64
+
+// takeTerminal takes over the terminal's keys and, unless plain lines are wished,
+// its screen. leave gives all back; what was said in between is then on the screen.
+func (l *liveRun) takeTerminal() (leave func(), err error) {
+	out := os.Stdout
+	if !l.whole {
+		out = nil
+	}
+	t, err := glance.OpenTerminal(os.Stdin, out, allKeys(l.keys), l.broken.catch)
+	if err != nil {
+		return nil, err
+	}
+	l.terminal = t
+	if out == nil {
+		l.screen.setMode(true, nil)
+		return func() { t.Close(); l.screen.setMode(false, nil) }, nil
+	}
+	var mu sync.Mutex
+	var kept []string
+	l.screen.setMode(true, func(line string) {
+		l.watch.Say(l.now(), strings.TrimSpace(line))
+		mu.Lock()
+		defer mu.Unlock()
+		kept = append(kept, glance.Clock(l.now())+"  "+strings.TrimSpace(line))
+		kept = kept[max(len(kept)-maxKept, 0):]
+	})
+	return func() {
+		err := t.Close()
+		l.screen.setMode(false, nil)
+		mu.Lock()
+		defer mu.Unlock()
+		for _, line := range kept {
+			l.screen.line(line)
+		}
+		if err != nil {
+			l.screen.line(err.Error())
+		}
+	}, nil
+}
+
+// lostTerminal ends the run where the terminal is gone; a picture that failed by
+// itself gives way to lines.
+func (l *liveRun) lostTerminal() {
+	if !errors.Is(l.terminal.Close(), glance.ErrMishap) {
+		l.leave(true)
+		return
+	}
+	l.whole = false
+	l.screen.setMode(false, nil)
+	l.notice(l.now(), "the picture failed: lines from here on, and no keys but ctrl-c")
+}
+
+// model is what there is to see now.
+func (l *liveRun) model(now time.Duration) glance.Model {
+	return l.watch.Model(now, l.session.View(), l.links(), lowestSafe, highestSafe, l.fingers)
+}
+
+// links are the ports, and the sound where there is one.
+func (l *liveRun) links() (list []glance.Link) {
+	if l.midi != nil {
+		for i, in := range l.midi.ins {
+			list = append(list, glance.Link{Name: short(in.Port()), Way: "in", Up: !l.midi.lost[lostPort{midiio.In, i}]})
+		}
+		for i, out := range l.midi.opened {
+			list = append(list, glance.Link{Name: short(out.Port()), Way: "out", Up: !l.midi.lost[lostPort{midiio.Out, i}]})
+		}
+	}
+	if l.sounds {
+		list = append(list, glance.Link{Name: "built-in sound", Way: "out", Up: true})
+	}
+	return list
+}
+
+// short is a port's name without what most systems write twice.
+func short(p midiio.PortInfo) string {
+	device, port, ok := strings.Cut(p.Name, ":")
+	if ok && strings.HasPrefix(port, device) {
+		return port
+	}
+	return p.Name
+}

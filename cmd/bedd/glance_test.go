@@ -1,0 +1,188 @@
+//go:build unix
+
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"regexp"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/charmbracelet/x/ansi"
+	"github.com/charmbracelet/x/vt"
+	"github.com/creack/pty"
+	"golang.org/x/term"
+)
+
+// played is bedd play in a terminal.
+type played struct {
+	t      *testing.T
+	cmd    *exec.Cmd
+	keys   *os.File
+	modes  *os.File // the terminal's other side
+	before *term.State
+	screen *vt.SafeEmulator
+	ended  chan error
+}
+
+// inTerminal plays in a terminal of 80 by 24.
+func inTerminal(t *testing.T, args ...string) *played {
+	t.Helper()
+	own, tty, err := pty.Open()
+	if err != nil {
+		t.Skip("no pseudo-terminal:", err)
+	}
+	p := &played{t: t, keys: own, modes: tty, screen: vt.NewSafeEmulator(80, 24), ended: make(chan error, 1)}
+	p.resize(80, 24)
+	if p.before, err = term.GetState(int(tty.Fd())); err != nil {
+		t.Fatal(err)
+	}
+	p.cmd = exec.Command(binary, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
+	p.cmd.Env = append(os.Environ(), "TERM=xterm-256color")
+	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = tty, tty, tty
+	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
+	if err := p.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go io.Copy(p.screen, own)
+	go io.Copy(own, p.screen) // what the terminal answers
+	go func() { p.ended <- p.cmd.Wait() }()
+	t.Cleanup(func() { p.cmd.Process.Kill(); own.Close(); tty.Close() })
+	return p
+}
+
+func (p *played) resize(width, height int) {
+	p.t.Helper()
+	p.screen.Resize(width, height)
+	if err := pty.Setsize(p.keys, &pty.Winsize{Cols: uint16(width), Rows: uint16(height)}); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+func (p *played) press(keys string) {
+	p.t.Helper()
+	if _, err := p.keys.WriteString(keys); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// sees waits until the screen has each of some patterns.
+func (p *played) sees(patterns ...string) {
+	p.t.Helper()
+	text := ""
+	for range 2000 {
+		text = ansi.Strip(p.screen.Render())
+		all := true
+		for _, pattern := range patterns {
+			all = all && regexp.MustCompile(pattern).MatchString(text)
+		}
+		if all {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	p.t.Fatalf("no %q on the screen:\n%s", patterns, text)
+}
+
+// leaves waits for the end, and checks that the terminal is as it was.
+func (p *played) leaves() {
+	p.t.Helper()
+	select {
+	case err := <-p.ended:
+		if err != nil {
+			p.t.Error(err)
+		}
+	case <-time.After(20 * time.Second):
+		p.t.Fatal("it does not end")
+	}
+	after, err := term.GetState(int(p.modes.Fd()))
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	if *after != *p.before {
+		p.t.Errorf("the terminal's modes are %+v, were %+v", after, p.before)
+	}
+	p.sees("leaving; what was recorded is being kept")
+	if p.screen.IsAltScreen() || p.screen.CursorHidden() {
+		p.t.Error("the terminal still shows the picture's screen, or hides its cursor")
+	}
+}
+
+// A player at a computer: the chord, the foot's next step, the list of keys, a
+// terminal that changes its size, and the end.
+func TestPlayInATerminal(t *testing.T) {
+	p := inTerminal(t, "--key", "Eb")
+	p.sees("key Eb", "left foot: bring in", "silent", "no MIDI port")
+	p.press(" ")
+	p.sees("left foot: next ▸ Ab", "holding", "last: to Eb")
+	p.press(" ")
+	p.sees("left foot: next ▸ Eb", "last: to Ab", "◆Ab")
+	p.press("?")
+	p.sees("space step", "closes this list")
+	p.press("?s")
+	p.sees("STAY", "last: stay on")
+	p.press(" ")
+	p.sees("! stay is on")
+	p.press("\x1a")
+	p.sees("stop it first")
+	p.resize(44, 12)
+	p.sees(`left foot: next ▸ Eb +.*\n.*holding`)
+	p.resize(132, 45)
+	p.sees("C8")
+	p.press("\x03")
+	p.leaves()
+}
+
+// However it is ended, the terminal is sane.
+func TestTerminalIsSaneAfterEveryEnding(t *testing.T) {
+	for _, s := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGQUIT} {
+		t.Run(fmt.Sprint(s), func(t *testing.T) {
+			p := inTerminal(t)
+			p.press(" ")
+			p.sees("holding")
+			p.cmd.Process.Signal(s)
+			p.leaves()
+		})
+	}
+}
+
+// A silent bedd can be suspended and goes on; one that sounds says no, since the bed
+// would stand still.
+func TestSuspendAndResume(t *testing.T) {
+	p := inTerminal(t)
+	p.sees("silent")
+	p.press("\x1a")
+	for range 2000 {
+		if text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", p.cmd.Process.Pid)); err != nil {
+			t.Skip("no /proc")
+		} else if strings.Contains(string(text), ") T ") {
+			break
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	if p.screen.IsAltScreen() {
+		t.Error("the picture stays while bedd is suspended")
+	}
+	p.cmd.Process.Signal(syscall.SIGCONT)
+	p.press(" ")
+	p.sees("holding")
+	p.press("\x03")
+	p.leaves()
+}
+
+// Plain lines on a terminal, for whoever reads them aloud.
+func TestPlainLinesOnATerminal(t *testing.T) {
+	p := inTerminal(t, "--lines")
+	p.press(" ")
+	p.sees(`\d:\d\d\.\d  bring-in`, `> F`)
+	if p.screen.IsAltScreen() {
+		t.Error("it is a picture")
+	}
+	p.press("\x03")
+	p.leaves()
+}

@@ -1,0 +1,222 @@
+package glance
+
+import (
+	"errors"
+	"io"
+	"os"
+	"strings"
+	"sync"
+	"time"
+
+	tea "charm.land/bubbletea/v2"
+	"golang.org/x/term"
+)
+
+// Interrupt is the name of control-C and control-D.
+const Interrupt = "interrupt"
+
+// perSecond is how often in a second the terminal shows something new at most.
+const perSecond = 30
+
+// quitTime is how long a terminal may take to be left sane; one that has stopped
+// reading never ends.
+const quitTime = time.Second
+
+// Terminal shows models on a whole terminal and gives its keys by name. What it
+// shows is a copy; whoever gives one never waits.
+type Terminal struct {
+	program *tea.Program
+	restore func()
+	models  chan Model // the latest that is not shown yet
+	keys    chan string
+	quit    chan struct{}
+	done    chan struct{}
+	err     error // once done is closed
+	leave   sync.Once
+}
+
+// OpenTerminal takes over a terminal: its keys, and its screen unless out is nil.
+// help is listed when the player presses ?; without a screen that is a key as the
+// others. Every goroutine of its own defers guard, for its panics.
+func OpenTerminal(in, out *os.File, help []string, guard func()) (*Terminal, error) {
+	was, err := term.GetState(int(in.Fd()))
+	if err != nil {
+		return nil, err
+	}
+	t := &Terminal{
+		models: make(chan Model, 1), keys: make(chan string, 64),
+		quit: make(chan struct{}), done: make(chan struct{}),
+		restore: func() { _ = term.Restore(int(in.Fd()), was) },
+	}
+	options := []tea.ProgramOption{tea.WithInput(in), tea.WithFPS(perSecond), tea.WithoutSignalHandler()}
+	if out == nil { // bubbletea leaves the modes alone then
+		if _, err := term.MakeRaw(int(in.Fd())); err != nil {
+			return nil, err
+		}
+		options = append(options, tea.WithoutRenderer(), tea.WithOutput(io.Discard))
+	} else {
+		options = append(options, tea.WithOutput(out))
+	}
+	t.program = tea.NewProgram(&view{keys: t.keys, help: help, blind: out == nil}, options...)
+	go func() {
+		defer close(t.done)
+		defer guard()
+		_, t.err = t.program.Run()
+	}()
+	go func() {
+		defer guard()
+		t.feed()
+	}()
+	return t, nil
+}
+
+// feed hands models on, no faster than they can be seen.
+func (t *Terminal) feed() {
+	tick := time.NewTicker(time.Second / perSecond)
+	defer tick.Stop()
+	for {
+		select {
+		case m := <-t.models:
+			t.program.Send(m)
+		case <-t.quit:
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-t.quit:
+			return
+		}
+	}
+}
+
+// Show shows a model in place of the one before. It never waits.
+func (t *Terminal) Show(m Model) {
+	for {
+		select {
+		case t.models <- m:
+			return
+		default:
+		}
+		select {
+		case <-t.models: // an older one, not shown in time
+		default:
+		}
+	}
+}
+
+// Keys are the keys that are pressed: characters by themselves, the others as in
+// space, enter, tab, esc, up, pagedown, f1, and [Interrupt]. Those that nobody
+// takes in time are dropped.
+func (t *Terminal) Keys() <-chan string { return t.keys }
+
+// Done is closed when the terminal is gone, and when Close has been called.
+func (t *Terminal) Done() <-chan struct{} { return t.done }
+
+// ErrMishap says that the picture failed, by a fault of ours or the library's.
+var ErrMishap = tea.ErrProgramPanic
+
+// Close gives the terminal back as it was. It fails with [ErrMishap], or when the
+// terminal is gone or doesn't read any more.
+func (t *Terminal) Close() error {
+	t.leave.Do(func() {
+		close(t.quit)
+		t.program.Quit()
+	})
+	select {
+	case <-t.done:
+	case <-time.After(quitTime):
+		t.restore()
+		return errors.New("the terminal does not read any more")
+	}
+	t.restore()
+	return t.err
+}
+
+// view is what bubbletea shows.
+type view struct {
+	keys          chan<- string
+	blind         bool // there is no screen
+	help          []string
+	helping       bool
+	model         Model
+	shown         bool
+	width, height int
+}
+
+func (v *view) Init() tea.Cmd { return nil }
+
+func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	switch msg := msg.(type) {
+	case Model:
+		v.model, v.shown = msg, true
+	case tea.WindowSizeMsg:
+		v.width, v.height = msg.Width, msg.Height
+	case tea.KeyPressMsg:
+		return v, v.press(tea.Key(msg))
+	}
+	return v, nil
+}
+
+// press hands on a key; those that repeat because they are held down are none.
+func (v *view) press(k tea.Key) tea.Cmd {
+	name := keyName(k)
+	switch {
+	case name == "?" && !v.blind:
+		v.helping = !v.helping
+	case name == Suspend && (v.blind || v.model.Sounds):
+		v.send(Suspend)
+	case name == Suspend:
+		return tea.Suspend
+	case name == "" || k.IsRepeat && !repeats[name]:
+	default:
+		v.send(name)
+	}
+	return nil
+}
+
+func (v *view) send(name string) {
+	select {
+	case v.keys <- name:
+	default:
+	}
+}
+
+// Suspend is the name of control-Z, which is a key like others while the bed sounds,
+// and stops a silent bedd.
+const Suspend = "suspend"
+
+// repeats are the keys that may be held down.
+var repeats = map[string]bool{"up": true, "down": true, "+": true, "-": true}
+
+// keyNames are our words for bubbletea's keys where they differ.
+var keyNames = map[string]string{
+	"pgup": "pageup", "pgdown": "pagedown", "ctrl+c": Interrupt, "ctrl+d": Interrupt, "return": "enter", "ctrl+z": Suspend,
+}
+
+// keyName names a key; "" is one that has no name in a rig.
+func keyName(k tea.Key) string {
+	name := k.String()
+	if ours, ok := keyNames[name]; ok {
+		return ours
+	}
+	if strings.Contains(name, "+") && len(name) > 1 {
+		return ""
+	}
+	return name
+}
+
+func (v *view) View() tea.View {
+	text := ""
+	if v.shown {
+		if v.helping {
+			text = drawHelp(v.model, v.help, v.width, v.height)
+		} else {
+			text = Draw(v.model, v.width, v.height)
+		}
+	}
+	s := tea.NewView(text)
+	s.AltScreen = true
+	s.WindowTitle = "bedd"
+	s.KeyboardEnhancements.ReportEventTypes = true
+	return s
+}
