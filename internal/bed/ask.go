@@ -92,6 +92,16 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 		b.intensity.Nudge(at, by)
 		want, _ := b.intensity.Target(at)
 		out = append(out, Action{Kind: Did, At: at, Command: e.Command, Value: uint8(100*want + 0.5)})
+	case Swell, Settle:
+		if b.phase != Rising && b.phase != Holding {
+			return tell(at, NotSounding, out)
+		}
+		if e.Command == Swell {
+			b.intensity.Swell(at)
+		} else {
+			b.intensity.Settle(at)
+		}
+		out = append(out, Action{Kind: Did, At: at, Command: e.Command})
 	case NextMoment:
 		return b.pickMoment(at, b.moment+1, out)
 	case PreviousMoment:
@@ -166,7 +176,7 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 
 func (b *Bed) setStay(at time.Duration, on bool, out []Action) []Action {
 	b.stay = on
-	b.intensity.Stay(on)
+	b.intensity.Stay(at, on)
 	return append(out, Action{Kind: Did, At: at, Command: Stay, On: on})
 }
 
@@ -208,10 +218,13 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 		return out
 	}
 	ladder, onPath := b.ladders[g][i], true
-	if !b.onPath && b.c.Voicing.Stillness < 1 {
+	if engine := b.register(&ladder); engine != b.engine || !b.onPath && b.c.Voicing.Stillness < 1 {
 		// Off the prepared path the best way on begins where the bed is now.
-		l, err := b.engine.Next(b.chords[g][i], b.planKey, &b.ladder)
+		l, err := engine.Next(b.chords[g][i], b.planKey, &b.ladder)
 		if err == nil {
+			if engine != b.engine { // the bass stays where it would be
+				l.Bass = min(l.Bass, ladder.Bass)
+			}
 			onPath = l == ladder
 			ladder = l
 		}
@@ -246,7 +259,7 @@ func (b *Bed) unplanned(at time.Duration, c harmony.Chord, did Command, out []Ac
 			from = nil
 		}
 		var err error
-		if ladder, err = b.engine.Next(c, b.key, from); err != nil {
+		if ladder, err = b.register(nil).Next(c, b.key, from); err != nil {
 			return tell(at, CannotVoice, out), false
 		}
 	}

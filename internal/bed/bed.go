@@ -11,10 +11,15 @@ import (
 	"bedd/internal/voicing"
 )
 
-// breath is the time between two moves of the levels: at the steepest ramp
+// moveEvery is the time between two moves of the levels: at the steepest ramp
 // three steps of a 7-bit controller, which no one hears as steps under a pad's
 // own smoothing (by ear).
-const breath = 20 * time.Millisecond
+const moveEvery = 20 * time.Millisecond
+
+// brightenEvery is the time between two moves of the brightness. With both
+// layers' levels that is at most 134 messages a second, of 3 bytes: 13 % of what
+// a MIDI cable carries (31,250 baud, 10 bits a byte).
+const brightenEvery = 3 * moveEvery
 
 // Place is where the bed's chord comes from.
 type Place uint8
@@ -35,6 +40,7 @@ func (p Place) String() string {
 type Bed struct {
 	c        Config
 	engine   *voicing.Engine
+	climbing registers
 	diatonic [7]harmony.Chord // of the key that was prepared
 	now      time.Duration
 
@@ -42,6 +48,7 @@ type Bed struct {
 	envelope float64 // 0 silent … 1 the level asked for
 	rampAt   time.Duration
 	ticking  bool
+	resting  bool          // nothing moves before tick
 	tick     time.Duration // when the levels move next
 
 	moment    int
@@ -72,6 +79,8 @@ type Bed struct {
 	ending   [NumLayers]voicing.Pitches // those of them that only wait for their end
 	endAt    [NumLayers][128]time.Duration
 	level    [NumLayers]int // as last sent, −1 before that
+	bright   int            // the same
+	brightAt time.Duration
 
 	armed       Command
 	armedBefore Command
@@ -105,9 +114,15 @@ func New(c Config) (*Bed, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Bed{c: c, engine: engine}
+	b := &Bed{c: c, engine: engine, bright: -1, intensity: dynamics.NewIntensity(c.Pedal, c.Feel, c.Balance)}
 	b.density = dynamics.Density{Thin: c.Voicing.Thin, Full: c.Voicing.Full,
 		Margin: dynamics.DefaultMargin, Stagger: c.Stagger}
+	if c.SameVoices {
+		b.density.Thin, b.density.Full = c.Voicing.Voices, c.Voicing.Voices
+	}
+	if err := b.climbing.make(&c); err != nil {
+		return nil, err
+	}
 	for l := range b.level {
 		b.level[l] = -1
 	}
@@ -133,7 +148,7 @@ func (b *Bed) load(i int) error {
 	b.moment, b.key = i, m.Key
 	b.place, b.group, b.index, b.landing = Home, Home, 0, false
 	b.armed, b.armedBefore = NoCommand, NoCommand
-	b.intensity.Plan(m.Intensity)
+	b.intensity.Plan(b.now, m.Intensity)
 	b.restOn(Home, 0)
 	return nil
 }
@@ -161,6 +176,7 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 func (b *Bed) restOn(g Place, i int) {
 	b.place, b.group, b.index, b.landing = g, g, i, false
 	b.key = b.planKey
+	b.climbing.reset()
 	b.chord, b.ladder, b.onPath = b.chords[g][i], b.ladders[g][i], true
 }
 
@@ -177,7 +193,7 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	at = min(max(at, b.now), latest)
 	out = b.advance(at, e.Kind == TimePassed, out)
 	b.now = at
-	if !b.ticking && b.phase != Silent {
+	if (!b.ticking || b.resting) && b.phase != Silent {
 		b.intensity.Advance(at) // it rested: nothing may be caught up with later
 	}
 	switch e.Kind {
@@ -187,7 +203,7 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 			out = b.ask(at, e, out)
 		}
 	case NoteStruck:
-		b.intensity.Trend.Strike(at, e.Velocity)
+		b.intensity.Trend.Strike(at, e.Note&127, e.Velocity)
 		b.hands.strike(at, e.Note&127)
 		b.watchLeftHand(at)
 	case NoteLeft:
@@ -197,7 +213,9 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 		b.hands.pedal(e.On)
 		b.watchLeftHand(at)
 	case PedalMoved:
-		b.intensity.Foot(b.c.Pedal.Position(e.Raw))
+		b.intensity.Pedal(at, e.Raw)
+	case VoiceHeard:
+		b.intensity.Listen(at, e.Intensity)
 	case InputEnded:
 		b.ended, b.follow, b.steady = true, false, false
 		if b.phase != Fading || e.On {

@@ -2,6 +2,7 @@ package bed_test
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -57,8 +58,9 @@ func TestPhases(t *testing.T) {
 // now 0.5 s, each in proportion from wherever it begins.
 func TestRampsTakeTheirTime(t *testing.T) {
 	c := twoMoments(t)
+	c.Balance.NoAir = true // warm alone goes all the way
 	r := newRun(t, c)
-	r.event(bed.Event{Kind: bed.PedalMoved, Raw: dynamics.MaxRaw})
+	r.foot(dynamics.MaxRaw)
 	level := func() int { return r.bed.View().Level[bed.Warm] }
 	check := func(what string, want int) {
 		t.Helper()
@@ -91,7 +93,7 @@ func TestRampsTakeTheirTime(t *testing.T) {
 func TestAFadeGoesOnAfterTheEndOfInput(t *testing.T) {
 	for _, hurry := range []bool{false, true} {
 		r := newRun(t, twoMoments(t))
-		r.event(bed.Event{Kind: bed.PedalMoved, Raw: dynamics.MaxRaw})
+		r.foot(dynamics.MaxRaw)
 		r.ask(bed.BringIn)
 		r.wait(5 * time.Second)
 		r.ask(bed.FadeOut)
@@ -106,14 +108,14 @@ func TestAFadeGoesOnAfterTheEndOfInput(t *testing.T) {
 }
 
 func TestHeelDownIsTheFloorOrSilence(t *testing.T) {
-	for _, floor := range []float64{0, 0.45} {
+	for floor, want := range map[float64]int{math.Inf(-1): 0, -14: 56} {
 		c := twoMoments(t)
 		c.Balance.Floor = floor
 		r := newRun(t, c)
-		r.event(bed.Event{Kind: bed.PedalMoved, Raw: 0})
+		r.foot(0)
 		r.ask(bed.BringIn)
 		r.wait(10 * time.Second)
-		if got, want := r.bed.View().Level[bed.Warm], int(dynamics.Controller(floor)); got != want {
+		if got := r.bed.View().Level[bed.Warm]; got != want {
 			t.Errorf("floor %v: heel down gives level %d, want %d", floor, got, want)
 		}
 		r.end()
@@ -122,13 +124,13 @@ func TestHeelDownIsTheFloorOrSilence(t *testing.T) {
 
 func TestStayIsStill(t *testing.T) {
 	r := newRun(t, twoMoments(t))
-	r.event(bed.Event{Kind: bed.PedalMoved, Raw: 8000})
+	r.foot(8000)
 	r.ask(bed.BringIn)
 	r.wait(10 * time.Second)
 	r.ask(bed.Stay)
 	r.all = nil
-	r.event(bed.Event{Kind: bed.PedalMoved, Raw: dynamics.MaxRaw})
-	for _, c := range []bed.Command{bed.Step, bed.Next, bed.Swap, bed.KeyUp, bed.LevelUp, bed.Capture, bed.Arm, bed.Land} {
+	r.foot(dynamics.MaxRaw)
+	for _, c := range []bed.Command{bed.Step, bed.Next, bed.Swap, bed.KeyUp, bed.LevelUp, bed.Capture, bed.Arm, bed.Land, bed.Swell, bed.Settle} {
 		r.ask(c)
 		r.wait(3 * time.Second)
 	}
@@ -140,7 +142,7 @@ func TestStayIsStill(t *testing.T) {
 	before := r.bed.View().Intensity
 	r.ask(bed.Stay)
 	r.wait(20 * ms)
-	if got := r.bed.View().Intensity; got-before > dynamics.RiseRate*0.041 {
+	if got := r.bed.View().Intensity; got-before > 8.0/14*0.041 {
 		t.Errorf("intensity jumps from %v to %v when stay is let go", before, got)
 	}
 	r.wait(10 * time.Second)
@@ -153,14 +155,14 @@ func TestStayIsStill(t *testing.T) {
 func TestDensityGrowsOneNoteAtATime(t *testing.T) {
 	c := twoMoments(t)
 	r := newRun(t, c)
-	r.event(bed.Event{Kind: bed.PedalMoved, Raw: 0})
+	r.foot(0)
 	r.ask(bed.BringIn)
 	r.wait(10 * time.Second)
 	if got := r.bed.View().Density; got != c.Voicing.Thin {
 		t.Fatalf("heel down: %d voices, want %d", got, c.Voicing.Thin)
 	}
 	r.all = nil
-	r.event(bed.Event{Kind: bed.PedalMoved, Raw: dynamics.MaxRaw})
+	r.foot(dynamics.MaxRaw)
 	r.wait(20 * time.Second)
 	if got := r.bed.View().Density; got != c.Voicing.Full {
 		t.Fatalf("toe down: %d voices, want %d", got, c.Voicing.Full)
@@ -445,7 +447,7 @@ func TestConfigErrors(t *testing.T) {
 		{func(c *bed.Config) { c.Velocity = 0 }, "velocity 0 is out of range 1…127"},
 		{func(c *bed.Config) { c.Leave = 0 }, "bring-in 3s, fade 6s and out-now 0s must each last at least 0.1 s"},
 		{func(c *bed.Config) { c.Overlap = 0 }, "overlap 0s is out of range 20ms…2s"},
-		{func(c *bed.Config) { c.Arms = []bed.Command{bed.KeyUp} }, "\"key-up\" cannot be armed: use any of [swap land capture fade out-now stay follow]"},
+		{func(c *bed.Config) { c.Arms = []bed.Command{bed.KeyUp} }, "\"key-up\" cannot be armed: use any of [swap land capture fade out-now stay follow swell settle]"},
 		{func(c *bed.Config) { c.Voicing.Voices = 0 }, "0 voices are out of range 1…7"},
 		{func(c *bed.Config) { c.Voicing.Low, c.Voicing.High = 60, 61 }, "moment 1: no 3-voice voicing of C fits between C4 and C#4: widen the range or ask for fewer voices"},
 	} {
@@ -497,7 +499,7 @@ func BenchmarkHandlePedal(b *testing.B) {
 	}
 }
 
-func BenchmarkHandleNext(b *testing.B) {
+func BenchmarkHandleStrike(b *testing.B) {
 	bd, err := bed.New(twoMoments(b))
 	if err != nil {
 		b.Fatal(err)
@@ -505,8 +507,34 @@ func BenchmarkHandleNext(b *testing.B) {
 	out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
 	b.ReportAllocs()
 	at := time.Duration(0)
-	for b.Loop() {
-		at += time.Second
-		out = bd.Handle(at, bed.Event{Kind: bed.Asked, Command: bed.Next}, out[:0])
+	for i := 0; b.Loop(); i++ {
+		at += ms
+		note, kind := uint8(40+i/2%40), bed.NoteStruck
+		if i%2 == 1 {
+			kind = bed.NoteLeft
+		}
+		out = bd.Handle(at, bed.Event{Kind: kind, Note: note, Velocity: uint8(40 + i%80)}, out[:0])
+	}
+}
+
+// A chord as prepared, and one that has to be searched for because the register
+// rises.
+func BenchmarkHandleNext(b *testing.B) {
+	for name, intensity := range map[string]float64{"prepared": 0.5, "lifted": 1} {
+		b.Run(name, func(b *testing.B) {
+			c := twoMoments(b)
+			c.Moments[0].Intensity = intensity
+			bd, err := bed.New(c)
+			if err != nil {
+				b.Fatal(err)
+			}
+			out := bd.Handle(0, bed.Event{Kind: bed.Asked, Command: bed.BringIn}, make([]bed.Action, 0, 64))
+			b.ReportAllocs()
+			at := time.Duration(0)
+			for b.Loop() {
+				at += time.Second
+				out = bd.Handle(at, bed.Event{Kind: bed.Asked, Command: bed.Next}, out[:0])
+			}
+		})
 	}
 }

@@ -1,6 +1,7 @@
 package bed
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -16,9 +17,17 @@ type Config struct {
 	Moments  []Moment // at least one
 	First    int      // the moment to begin with, 0…
 	Voicing  voicing.Settings
-	Balance  dynamics.Balance
 	Pedal    dynamics.Pedal
+	Feel     dynamics.Feel
 	Velocity uint8 // of every strike, 1…127: level and layers carry the expression
+
+	// What goes with intensity.
+	Balance    dynamics.Balance
+	Brightness dynamics.Brightness
+	Lift       uint8   // semitones by which the upper notes' range and centre rise, 0…MaxLift; at stillness 1 they stay
+	LiftFrom   float64 // intensity from which it does, 0…1
+	SameVoices bool    // keep to Voicing.Voices
+	NoLevel    bool    // send no levels: the bed begins and ends at once
 
 	BringIn time.Duration // from nothing to the level asked for
 	Fade    time.Duration // from full level to nothing
@@ -42,8 +51,13 @@ const MinOverlap = 20 * time.Millisecond
 func DefaultConfig() Config {
 	return Config{
 		Voicing: voicing.DefaultSettings(),
-		Balance: dynamics.DefaultBalance(),
 		Pedal:   dynamics.DefaultPedal(),
+		Feel:    dynamics.DefaultFeel(),
+
+		Balance:    dynamics.DefaultBalance(),
+		Brightness: dynamics.DefaultBrightness(),
+		Lift:       5,
+		LiftFrom:   0.65,
 
 		Velocity: 64,
 		BringIn:  3 * time.Second,
@@ -103,8 +117,14 @@ func (c *Config) check() error {
 		return fmt.Errorf("overlap %v is out of range %v…2s", c.Overlap, MinOverlap)
 	case c.Stagger < 0 || c.Steady < 0 || c.Pace < 0:
 		return fmt.Errorf("stagger %v, steady %v and pace %v must not be negative", c.Stagger, c.Steady, c.Pace)
-	case !(c.Balance.Floor >= 0 && c.Balance.Floor <= 1 && c.Balance.AirFrom >= 0 && c.Balance.AirFrom <= 1 && c.Balance.AirTop >= 0 && c.Balance.AirTop <= 1):
-		return fmt.Errorf("balance %+v is out of range 0…1", c.Balance)
+	case c.Lift > MaxLift:
+		return fmt.Errorf("a lift of %d semitones is out of range 0…%d", c.Lift, MaxLift)
+	case int(c.Voicing.High)+int(c.Lift) > 127:
+		return fmt.Errorf("the upper range cannot rise by %d semitones: its highest note is %d of 127", c.Lift, c.Voicing.High)
+	case !(c.LiftFrom >= 0 && c.LiftFrom <= 1):
+		return fmt.Errorf("a lift from %v is out of range 0…1", c.LiftFrom)
+	case c.Brightness.Dark > 127 || c.Brightness.Bright > 127:
+		return fmt.Errorf("brightness %d…%d is out of range 0…127", c.Brightness.Dark, c.Brightness.Bright)
 	case !(c.Nudge > 0 && c.Nudge <= 1):
 		return fmt.Errorf("a level step of %v is out of range 0…1", c.Nudge)
 	case c.Split > 127:
@@ -115,8 +135,13 @@ func (c *Config) check() error {
 			return fmt.Errorf("%q cannot be armed: use any of %v", a, Armable())
 		}
 	}
-	return c.Pedal.Check()
+	return errors.Join(c.Pedal.Check(), c.Feel.Check(), c.Balance.Check())
 }
 
+// MaxLift is as far as the upper notes can rise, in semitones.
+const MaxLift = 12
+
 // Armable lists the commands that Arm can go round.
-func Armable() []Command { return []Command{Swap, Land, Capture, FadeOut, OutNow, Stay, Follow} }
+func Armable() []Command {
+	return []Command{Swap, Land, Capture, FadeOut, OutNow, Stay, Follow, Swell, Settle}
+}

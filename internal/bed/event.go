@@ -19,6 +19,7 @@ const (
 	NoteLeft                     // the player lets Note go
 	DamperMoved                  // the player's damper pedal is down (On) or up
 	PedalMoved                   // the intensity pedal reads Raw
+	VoiceHeard                   // a voice was listened to: it is as intense as Intensity
 	InputEnded                   // nothing more will come: the bed leaves; a fade goes on to its end unless On says to hurry
 )
 
@@ -46,6 +47,8 @@ const (
 	KeyTo                  // to the key on Tonic
 	LevelUp                // ask for a little more
 	LevelDown              // ask for a little less
+	Swell                  // grow, in the time that is set for it
+	Settle                 // come down, likewise
 	NextMoment             // only while silent
 	PreviousMoment         // only while silent
 
@@ -56,7 +59,7 @@ const (
 var commandNames = [NumCommands]string{
 	"nothing", "step", "arm", "bring-in", "next", "previous", "swap", "land", "capture", "follow",
 	"stay", "fade", "out-now", "all-notes-off", "key-up", "key-down", "key-to", "level-up",
-	"level-down", "next-moment", "previous-moment",
+	"level-down", "swell", "settle", "next-moment", "previous-moment",
 }
 
 func (c Command) String() string {
@@ -86,6 +89,8 @@ type Event struct {
 	Note     uint8       // MIDI note number 0…127
 	Velocity uint8       // 1…127
 	Raw      uint16      // pedal reading 0…16383
+
+	Intensity float64 // 0…1
 }
 
 // Layer is one of the sounds the bed is spread over.
@@ -111,14 +116,15 @@ type ActionKind uint8
 
 // The kinds of action.
 const (
-	StrikeNote   ActionKind = iota // begin Note on Layer with Velocity
-	ReleaseNote                    // end Note on Layer
-	SetLevel                       // Layer's level to Value, 0…127 as controller 11
-	EnterChord                     // the bed's chord is now Chord
-	Did                            // Command was carried out; On for what can be on or off
-	SilenceAll                     // all notes off, every channel
-	Tell                           // the player should know Notice
-	ChangeMoment                   // the moment is now number Value
+	StrikeNote    ActionKind = iota // begin Note on Layer with Velocity
+	ReleaseNote                     // end Note on Layer
+	SetLevel                        // Layer's level to Value, 0…127 as controller 11
+	SetBrightness                   // Layer's brightness to Value, 0…127 as controller 74
+	EnterChord                      // the bed's chord is now Chord
+	Did                             // Command was carried out; On for what can be on or off
+	SilenceAll                      // all notes off, every channel
+	Tell                            // the player should know Notice
+	ChangeMoment                    // the moment is now number Value
 )
 
 // Notice is a short message to the player.

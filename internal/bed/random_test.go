@@ -1,6 +1,7 @@
 package bed_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -8,6 +9,7 @@ import (
 
 	"bedd/internal/bed"
 	"bedd/internal/bed/bedtest"
+	"bedd/internal/dynamics"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
 	"bedd/internal/voicing"
@@ -60,6 +62,9 @@ type run struct {
 	out     []bed.Action
 	all     []bed.Action
 
+	raw   uint16 // where the pedal is
+	noAir bool
+
 	wanted [bed.NumLayers]voicing.Pitches // what should sound, as of the last look
 	since  [bed.NumLayers]time.Duration   // when that look saw it change
 }
@@ -70,7 +75,7 @@ func newRun(t testing.TB, c bed.Config) *run {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &run{t: t, bed: b, watcher: bedtest.NewWatcher(c)}
+	return &run{t: t, bed: b, watcher: bedtest.NewWatcher(c), raw: dynamics.MaxRaw / 2, noAir: c.Balance.NoAir}
 }
 
 func (r *run) take(actions []bed.Action) {
@@ -99,6 +104,9 @@ func (r *run) wait(d time.Duration) {
 func (r *run) look(at time.Duration) {
 	v := r.bed.View()
 	want := [bed.NumLayers]voicing.Pitches{bed.Warm: withBass(v.Voicing.Pitches(), v.Voicing.Bass), bed.Air: v.Voicing.Pitches()}
+	if r.noAir {
+		want[bed.Air] = voicing.Pitches{}
+	}
 	if v.Phase == bed.Silent {
 		want = [bed.NumLayers]voicing.Pitches{}
 	}
@@ -115,6 +123,16 @@ func (r *run) event(e bed.Event) {
 	}
 	r.out = r.bed.Handle(r.now, e, r.out[:0])
 	r.take(r.out)
+}
+
+// foot puts the pedal somewhere as a foot does: through the places between.
+func (r *run) foot(raw uint16) {
+	for from := r.raw; from != raw; {
+		from = uint16(min(max(int(raw), int(from)-1000), int(from)+1000))
+		r.event(bed.Event{Kind: bed.PedalMoved, Raw: from})
+		r.wait(10 * time.Millisecond)
+		r.raw = from
+	}
 }
 
 func (r *run) ask(c bed.Command) { r.event(bed.Event{Kind: bed.Asked, Command: c}) }
@@ -135,7 +153,7 @@ func (r *run) end() {
 // drawEvent draws anything that can happen to a bed.
 func drawEvent(t *rapid.T) bed.Event {
 	e := bed.Event{Kind: rapid.SampledFrom([]bed.EventKind{bed.TimePassed, bed.Asked, bed.Asked, bed.Asked,
-		bed.NoteStruck, bed.NoteStruck, bed.NoteLeft, bed.DamperMoved, bed.PedalMoved}).Draw(t, "kind")}
+		bed.NoteStruck, bed.NoteStruck, bed.NoteLeft, bed.DamperMoved, bed.PedalMoved, bed.PedalMoved, bed.VoiceHeard}).Draw(t, "kind")}
 	switch e.Kind {
 	case bed.Asked:
 		e.Command = bed.Command(rapid.Uint8Range(0, uint8(bed.NumCommands)-1).Draw(t, "command"))
@@ -148,6 +166,8 @@ func drawEvent(t *rapid.T) bed.Event {
 		e.On = rapid.Bool().Draw(t, "on")
 	case bed.PedalMoved:
 		e.Raw = rapid.Uint16Range(0, 16383).Draw(t, "raw")
+	case bed.VoiceHeard:
+		e.Intensity = rapid.Float64Range(0, 1).Draw(t, "intensity")
 	}
 	return e
 }
@@ -165,7 +185,12 @@ func drawConfig(t *rapid.T, tb testing.TB) bed.Config {
 	}
 	c.Voicing.Stillness = rapid.SampledFrom([]float64{0, 0.6, 1}).Draw(t, "stillness")
 	c.Voicing.NoBass = rapid.Bool().Draw(t, "no bass")
-	c.Balance.Floor = rapid.SampledFrom([]float64{0, 0.45}).Draw(t, "floor")
+	c.Balance.Floor = rapid.SampledFrom([]float64{math.Inf(-1), -14}).Draw(t, "floor")
+	c.Balance.NoAir, c.SameVoices = rapid.Bool().Draw(t, "no air"), rapid.Bool().Draw(t, "same voices")
+	c.Balance.Ceiling = rapid.SampledFrom([]float64{0, -5}).Draw(t, "ceiling")
+	c.Lift = rapid.SampledFrom([]uint8{0, 6}).Draw(t, "lift")
+	c.Feel.Room = rapid.SampledFrom([]float64{0, 1}).Draw(t, "room")
+	c.Feel.Holds = rapid.SampledFrom([]time.Duration{0, 3 * time.Second, dynamics.Always}).Draw(t, "holds")
 	c.Arms = bed.Armable()
 	return c
 }
@@ -313,6 +338,8 @@ func TestWatcherFindsWhatIsWrong(t *testing.T) {
 			"3s: note 60 ends before another has begun: a hole (I2)"},
 		{[]bed.Action{in, strike(0, 60), {Kind: bed.Did, At: time.Second, Command: bed.FadeOut}, release(time.Minute, 60)},
 			"1m0s: the bed has not left: it should have been silent by 8s"},
+		{[]bed.Action{in, strike(0, 60), {Kind: bed.SetLevel, Value: 127}, {Kind: bed.SetLevel, Value: 1, Layer: bed.Air}, out, release(2*time.Second, 60)},
+			"0s: levels [127 1] are 0.00 dB, over the ceiling of 0 dB"},
 		{[]bed.Action{in, strike(0, 60), strike(0, 64), release(9, 64), out, release(2*time.Second, 60)}, ""},
 	} {
 		w := bedtest.NewWatcher(config)

@@ -16,11 +16,12 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 	case was == Silent: // entering sound
 		b.envelope = 0
 		b.intensity.Start(at)
-		b.rung, b.rungAt = b.density.Rung(b.intensity.Value()), at
+		b.rung, b.rungAt = b.density.Rung(b.intensity.Fullness()), at
 		out = b.sendLevels(at, out)
 		out = b.aim(at, out)
 	case b.phase == Silent:
 		out = b.endAll(at, out)
+		b.intensity.Rest(at)
 		if b.stay {
 			out = b.setStay(at, false, out)
 		}
@@ -32,20 +33,27 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 	return out
 }
 
-// wake makes the levels move again if they have anywhere to go.
+// wake makes the levels move again if they have anywhere to go, or when they will.
 func (b *Bed) wake(at time.Duration) {
-	if b.ticking || b.phase == Silent || b.restful(at) {
-		return
+	switch {
+	case b.phase == Silent || b.ticking && !b.resting:
+	case !b.restful(at):
+		b.ticking, b.resting, b.tick, b.rampAt = true, false, at+moveEvery, at
+	default:
+		b.tick, b.resting = b.intensity.Next(at)
+		b.ticking, b.tick = b.resting, max(b.tick, at+moveEvery)
 	}
-	b.ticking, b.tick, b.rampAt = true, at+breath, at
 }
 
-// restful reports whether no ramp is under way and intensity and density are
-// where they want to be.
+// restful reports whether no ramp is under way and intensity, brightness and
+// density are where they want to be.
 func (b *Bed) restful(at time.Duration) bool {
-	return b.phase == Holding && b.intensity.Settled(at) &&
-		(b.stay || b.density.Next(b.rung, b.intensity.Value()) == b.rung)
+	return b.still() || b.phase == Holding && b.intensity.Settled(at) && b.bright == b.brightness() &&
+		b.density.Next(b.rung, b.intensity.Fullness()) == b.rung
 }
+
+// still reports whether the bed keeps all that has been sent, to the last step.
+func (b *Bed) still() bool { return b.stay && b.phase == Holding }
 
 func (b *Bed) envelopeTarget() float64 {
 	if b.phase == Rising || b.phase == Holding {
@@ -64,9 +72,9 @@ func (b *Bed) envelopeRate() float64 {
 	return 1 / b.c.BringIn.Seconds()
 }
 
-// moveLevels is one breath: envelope, intensity, levels, density.
+// moveLevels moves envelope, intensity, levels and density on.
 func (b *Bed) moveLevels(at time.Duration, out []Action) []Action {
-	b.ticking = false
+	b.ticking, b.resting = false, false
 	target := b.envelopeTarget()
 	b.envelope = dynamics.Slew(b.envelope, target, b.envelopeRate(), at-b.rampAt)
 	b.rampAt = at
@@ -82,22 +90,64 @@ func (b *Bed) moveLevels(at time.Duration, out []Action) []Action {
 }
 
 func (b *Bed) sendLevels(at time.Duration, out []Action) []Action {
-	var levels [NumLayers]float64
-	levels[Warm], levels[Air] = b.c.Balance.Levels(b.intensity.Value())
-	for l, level := range levels {
-		if v := dynamics.Controller(b.envelope * level); int(v) != b.level[l] {
-			b.level[l] = int(v)
-			out = append(out, Action{Kind: SetLevel, At: at, Layer: Layer(l), Value: v})
+	if b.still() {
+		return out
+	}
+	if !b.c.NoLevel {
+		warm, air := b.c.Balance.Levels(b.intensity.Value(), b.intensity.Fullness())
+		first, second := b.levelAt(Warm, warm, at), b.levelAt(Air, air, at)
+		if int(second.Value) < b.level[Air] { // what falls goes first: in between nothing is too loud
+			first, second = second, first
 		}
+		out = b.sendLevel(second, b.sendLevel(first, out))
+	}
+	v := b.brightness()
+	if v == b.bright || b.bright >= 0 && at-b.brightAt < brightenEvery {
+		return out
+	}
+	b.bright, b.brightAt = v, at
+	for l := range b.layers() {
+		out = append(out, Action{Kind: SetBrightness, At: at, Layer: l, Value: uint8(v)})
 	}
 	return out
+}
+
+// levelAt gives the order that a layer have a level 0…1, as far as the envelope
+// lets it.
+func (b *Bed) levelAt(l Layer, level float64, at time.Duration) Action {
+	return Action{Kind: SetLevel, At: at, Layer: l, Value: dynamics.Controller(b.envelope * level)}
+}
+
+// sendLevel sends a level that is not there yet.
+func (b *Bed) sendLevel(a Action, out []Action) []Action {
+	if b.level[a.Layer] == int(a.Value) {
+		return out
+	}
+	b.level[a.Layer] = int(a.Value)
+	return append(out, a)
+}
+
+// brightness gives what the brightness should be, or −1 where it is left alone.
+func (b *Bed) brightness() int {
+	if b.c.Brightness.Off {
+		return -1
+	}
+	return int(b.c.Brightness.At(b.intensity.Fullness()))
+}
+
+// layers gives how many layers sound, the first ones.
+func (b *Bed) layers() Layer {
+	if b.c.Balance.NoAir {
+		return Air
+	}
+	return NumLayers
 }
 
 func (b *Bed) moveDensity(at time.Duration, out []Action) []Action {
 	if b.stay || at-b.rungAt < b.c.Stagger {
 		return out
 	}
-	rung := b.density.Next(b.rung, b.intensity.Value())
+	rung := b.density.Next(b.rung, b.intensity.Fullness())
 	if rung == b.rung {
 		return out
 	}
@@ -107,6 +157,9 @@ func (b *Bed) moveDensity(at time.Duration, out []Action) []Action {
 
 // target gives the notes that a layer should sound.
 func (b *Bed) target(l Layer) voicing.Pitches {
+	if l >= b.layers() {
+		return voicing.Pitches{}
+	}
 	v := b.ladder.Rung(b.rung)
 	p := v.Pitches()
 	if l == Warm && v.Bass != voicing.NoBass {
@@ -161,6 +214,6 @@ func (b *Bed) endAll(at time.Duration, out []Action) []Action {
 		}
 		b.sounding[l], b.ending[l] = voicing.Pitches{}, voicing.Pitches{}
 	}
-	b.ticking, b.envelope = false, 0
+	b.ticking, b.resting, b.envelope = false, false, 0
 	return out
 }

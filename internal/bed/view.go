@@ -20,11 +20,14 @@ type View struct {
 	Follow    bool
 	Intensity float64 // 0…1
 	Source    dynamics.Source
+	Fullness  float64         // 0…1: the intensity less the room that is made for the player
 	Density   int             // upper notes that sound, or would
 	Voicing   voicing.Voicing // of the current chord at the current density
 	Missing   pitch.Set       // identity tones of the chord that no note of the bed gives
 	Change    Change
 	Level     [NumLayers]int // 0…127, −1 before the first
+
+	Brightness int // 0…127, −1 before the first
 }
 
 // View gives a copy of the bed's state. No allocation.
@@ -32,10 +35,12 @@ func (b *Bed) View() View {
 	v := View{
 		Phase: b.phase, Moment: b.moment, Key: b.key, Chord: b.chord, Place: b.place,
 		Stay: b.stay, Follow: b.follow, Intensity: b.intensity.Value(), Change: b.change, Level: b.level,
+		Fullness: b.intensity.Fullness(), Brightness: b.bright,
 	}
 	_, v.Source = b.intensity.Target(b.now)
 	if b.phase == Silent {
 		v.Intensity, _ = b.intensity.Target(b.now)
+		v.Fullness = v.Intensity
 		v.Voicing = b.ladder.Rung(b.density.Rung(v.Intensity))
 	} else {
 		v.Voicing = b.ladder.Rung(b.rung)

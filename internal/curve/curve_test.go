@@ -170,7 +170,7 @@ func TestDrawingIsDescribed(t *testing.T) {
 		t.Errorf("its title is %q", p.titles["title"])
 	}
 	for _, want := range []string{"a file, 0:54.5 (minutes:seconds): intensity 0.1", "to 6 voices, warm up to −", "The intensity comes from: 0:04 foot; 0:26 stay; 0:28.5 foot",
-		"Chords: 0:04 Eb at intensity 0.12 with 3 voices; 0:11 Ab"} {
+		"Chords: 0:04 Eb at intensity 0.14 with 3 voices; 0:11 Ab"} {
 		if !strings.Contains(p.titles["desc"], want) {
 			t.Errorf("it is described as %q, without %q", p.titles["desc"], want)
 		}
@@ -223,7 +223,9 @@ func TestBrightnessIsDrawn(t *testing.T) {
 	if moved, later := heights(lines, x(time.Second)), heights(lines, x(3*time.Second)); !is(moved, yLow) || !is(moved, yHigh) || !is(later, yHigh) || is(later, yLow) {
 		t.Errorf("brightness is drawn at %v", lines)
 	}
-	if svg, _ := draw(t, rigOf(t, "default"), winterLights(t), demo(t)); strings.Contains(svg, "brightness") {
+	off := rigOf(t, "default")
+	off.Bed.Brightness.Off = true
+	if svg, _ := draw(t, off, winterLights(t), demo(t)); strings.Contains(svg, "brightness") {
 		t.Error("brightness is drawn that nothing sends")
 	}
 }

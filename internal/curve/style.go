@@ -22,15 +22,19 @@ path{fill:none;stroke-width:1.6;stroke-linejoin:round}
 .comes{stroke:#000;stroke-opacity:.22;stroke-width:1}
 path[class^=from-]{stroke:#888;stroke-width:2.4}
 path.from-moment{stroke:#009e73;stroke-dasharray:1.5 3}
+path.from-listening{stroke:#7a6a00;stroke-dasharray:4 3}
 path.from-playing{stroke:#d55e00;stroke-dasharray:7 3}
 path.from-foot{stroke:#0072b2}
 path.from-stay{stroke:#a8508a;stroke-dasharray:10 3 2 3}
+path.from-ceiling{stroke:#222;stroke-dasharray:14 2}
 path.silent{stroke-opacity:.35}
 .strip{stroke:none;fill:#888;fill-opacity:.35}
 .strip.from-moment{fill:#009e73}
+.strip.from-listening{fill:#7a6a00}
 .strip.from-playing{fill:#d55e00}
 .strip.from-foot{fill:#0072b2}
 .strip.from-stay{fill:#a8508a}
+.strip.from-ceiling{fill:#222}
 .inside{text-anchor:middle}
 .pedal{stroke:#777;stroke-width:1}
 .strikes{stroke:#555;stroke-width:1}
@@ -44,9 +48,11 @@ text,.strong{fill:#ddd}
 .sum,.note,.side,.at,.said{fill:#9aa0a6}
 .grid,.comes{stroke:#fff}
 path.from-moment{stroke:#2bc79b}
+path.from-listening{stroke:#f0e442}
 path.from-playing{stroke:#f08a3c}
 path.from-foot{stroke:#56b4e9}
 path.from-stay{stroke:#d98fbf}
+path.from-ceiling{stroke:#ddd}
 .pedal{stroke:#999}
 .strikes{stroke:#aaa}
 .voices{stroke:#ddd}

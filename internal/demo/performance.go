@@ -112,7 +112,7 @@ func (s *score) setUp() {
 	s.send(0, 0xC0, 0)
 	s.control(0, 7, 100) // volume as a 14-bit pair
 	s.control(0, 39, 64)
-	s.control(0.05, 11, 18)
+	s.sweep(0.05, 0.35, 34, 18) // the foot takes its place
 	s.say(0.4, "Maud Terrick turns to the last page")
 	s.control(0.5, 64, 127)
 	s.chord(0.6, 2.2, 46, 39, 46, 67)
@@ -166,7 +166,8 @@ func (s *score) away() {
 	s.chord(24.6, 1.9, 70, 41, 53, 68, 72)
 	s.edge(26.0, 82, 127) // the latching switch: stay
 	s.press(26.6, 0.15, 80)
-	s.control(27.0, 11, 40)
+	s.sweep(26.8, 27.3, 104, 40) // stay: the foot may shift its weight
+	s.sweep(27.7, 28.2, 40, 100)
 	s.edge(28.5, 82, 0)
 	s.say(28.8, "“… nobody sat at home.”")
 	s.sweep(29.0, 31.0, 100, 46)

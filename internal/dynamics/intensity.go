@@ -12,116 +12,227 @@ type Source uint8
 // say.
 const (
 	FromPlan Source = iota
+	FromListening
 	FromPlaying
 	FromFoot
 	FromStay
+	FromCeiling
+
+	numSources
 )
 
 func (s Source) String() string {
-	switch s {
-	case FromPlan:
-		return "moment"
-	case FromPlaying:
-		return "playing"
-	case FromFoot:
-		return "foot"
-	case FromStay:
-		return "stay"
+	if s < numSources {
+		return [...]string{"moment", "listening", "playing", "foot", "stay", "ceiling"}[s]
 	}
 	return "unknown"
 }
 
-// How fast the intensity may move, per second. By ear: fast enough for a
-// speaker's turn of voice, too slow to be noticed as a move.
 const (
-	RiseRate = 0.6
-	FallRate = 0.4
+	// settled is how near is there: under half a step of a 7-bit controller.
+	settled = 0.002
+	// heard is how long what was listened to counts, if nothing follows it. By ear:
+	// longer than a speaker pauses.
+	heard = 4 * time.Second
 )
 
-// settled is how near is there: under half a step of a 7-bit controller.
-const settled = 0.002
+// Making room, by ear: the strength of the playing between which the bed gives
+// way, and how fast it does so and comes back, in parts of all the room a second.
+const (
+	softRoom   = 0.45
+	hardRoom   = 0.8
+	roomGiven  = 0.5
+	roomReturn = 0.15
+)
 
 // Intensity joins everything that asks for more or less into one smooth number
-// 0…1: how much the moment asks for. The zero value asks for nothing; times
-// that go back count as standing still.
+// 0…1: how much the moment asks for. Each source counts by a weight that never
+// jumps, so nothing is heard when one hands over to the next:
+//
+//	want ← plan, or where a foot last left it
+//	want ← want + weight·(source − want), for listening, playing, foot in turn
+//
+// A foot that moves weighs 1 at once and for as long as it holds; then its weight
+// goes evenly to 0 in the time of handing over. One that takes over comes in where
+// it meets the value. The value follows what is wanted
+// at a bounded rate. Create it with [NewIntensity]; times that go back count as
+// standing still.
 type Intensity struct {
-	Trend  Trend
-	plan   float64
-	foot   float64
-	moved  bool
+	Trend Trend
+
+	feel       Feel
+	rise, fall float64 // of the intensity a second
+	most       float64 // the ceiling
+
+	plan    float64
+	base    float64 // what holds where nothing else is asked for: the plan, or
+	left    bool    // where a foot left it
+	voice   float64 // as it was last listened to
+	voiceAt time.Duration
+	listens bool
+
+	foot      Foot
+	reference float64       // where the foot was when it last decided
+	decides   bool          // a foot has moved, or begun a swell or a settling
+	moved     time.Duration // when it last did
+	trod      bool          // a foot has moved the pedal,
+	trodAt    time.Duration // at last then
+	meeting   meeting
+	shape     Shape
+	shaping   bool
+
 	offset float64
 	stay   bool
+	stayed time.Duration
+
+	sounds bool // from Start to Rest
 	value  float64
+	room   float64 // how much room is made, 0…1
 	at     time.Duration
 }
 
-// Plan sets what the plan asks for, 0…1. It is also where the playing's trend
-// sinks or rises to when the hands rest.
-func (i *Intensity) Plan(want float64) { i.plan, i.Trend.Floor = want, want }
-
-// Foot notes the pedal's position, 0…1. Once a pedal has moved it speaks for
-// the player: its place is a wish, also when it rests.
-func (i *Intensity) Foot(position float64) { i.foot, i.moved = position, true }
-
-// Nudge adds to whatever the other sources ask for at a time, as far as there is
-// room: what cannot be heard is not stored up.
-func (i *Intensity) Nudge(at time.Duration, by float64) {
-	base, _ := i.asked(at)
-	i.offset = min(max(base+i.offset+by, 0), 1) - base
+// NewIntensity makes an intensity that asks for nothing.
+func NewIntensity(p Pedal, f Feel, b Balance) Intensity {
+	return Intensity{feel: f, rise: f.Rise / b.slope(), fall: f.Fall / b.slope(), most: b.Most(), foot: Foot{pedal: p}}
 }
 
-// Stay holds the intensity where it is, or lets it go.
-func (i *Intensity) Stay(on bool) { i.stay = on }
+// Plan sets what the plan asks for, 0…1, at a time. A foot that still decides goes
+// on doing so.
+func (i *Intensity) Plan(at time.Duration, want float64) {
+	i.look(at)
+	if w := i.footWeight(at); w < 1 {
+		i.decides = false
+	}
+	i.plan, i.base, i.left = want, want, false
+}
+
+// Listen notes how intense a voice is, 0…1.
+func (i *Intensity) Listen(at time.Duration, want float64) {
+	i.voice, i.voiceAt, i.listens = unit(want), max(at, i.voiceAt), true
+}
+
+// Nudge adds to whatever the other sources ask for, from a time on until a foot
+// moves, as far as there is room: what cannot be heard is not stored up.
+func (i *Intensity) Nudge(at time.Duration, by float64) {
+	i.look(at)
+	want, _ := i.asked(at)
+	i.offset = min(max(want+i.offset+by, 0), i.most) - want
+}
 
 // Start puts the value straight to what is asked for: only while nothing sounds.
 func (i *Intensity) Start(at time.Duration) {
-	i.at = max(at, i.at)
+	i.at, i.sounds = max(at, i.at), true
 	if !i.stay {
 		i.value, _ = i.Target(i.at)
+		i.room = i.roomWanted(i.at)
 	}
 }
 
 // Target gives what is asked for at a time, and by whom.
 func (i *Intensity) Target(at time.Duration) (float64, Source) {
+	i.look(at)
 	if i.stay {
-		return i.value, FromStay
+		return min(i.value, i.most), FromStay
 	}
 	want, source := i.asked(at)
-	return min(max(want+i.offset, 0), 1), source
+	if want = unit(want + i.offset); want > i.most {
+		return i.most, FromCeiling
+	}
+	return want, source
 }
 
-// asked gives what the strongest source asks for, before any nudge.
-func (i *Intensity) asked(at time.Duration) (float64, Source) {
-	switch {
-	case i.moved:
-		return i.foot, FromFoot
-	case i.Trend.Heard():
-		return i.Trend.At(at), FromPlaying
+// asked gives what all sources together ask for, before any nudge, and which of
+// them has the largest share in it.
+func (i *Intensity) asked(at time.Duration) (want float64, most Source) {
+	want = i.base
+	if i.left {
+		most = FromFoot
 	}
-	return i.plan, FromPlan
+	share := 1.0 // of the one that has most
+	for _, s := range [...]struct {
+		source      Source
+		weight, own float64
+	}{
+		{FromListening, i.voiceWeight(at), i.voice},
+		{FromPlaying, i.feel.Playing * i.Trend.Presence(at), i.Trend.Strength(at)},
+		{FromFoot, i.footWeight(at), i.wish(at)},
+	} {
+		want += s.weight * (s.own - want)
+		if share *= 1 - s.weight; s.weight >= share {
+			most, share = s.source, s.weight
+		}
+	}
+	return want, most
+}
+
+// voiceWeight gives how far listening counts.
+func (i *Intensity) voiceWeight(at time.Duration) float64 {
+	if !i.listens {
+		return 0
+	}
+	return unit(1 - (at-i.voiceAt-heard).Seconds()/i.feel.HandOver.Seconds())
+}
+
+// roomWanted gives how much room the playing asks for.
+func (i *Intensity) roomWanted(at time.Duration) float64 {
+	return i.feel.Room * i.Trend.Presence(at) * unit((i.Trend.Strength(at)-softRoom)/(hardRoom-softRoom))
 }
 
 // Advance moves the value on to a time and gives it.
 func (i *Intensity) Advance(at time.Duration) float64 {
 	target, _ := i.Target(at)
-	rate := RiseRate
+	rate := i.rise
 	if target < i.value {
-		rate = FallRate
+		rate = i.fall
 	}
-	i.value = Slew(i.value, target, rate, at-i.at)
+	dt := at - i.at
+	i.value = Slew(i.value, target, rate, dt)
+	if !i.stay {
+		want := i.roomWanted(at)
+		rate = roomGiven
+		if want < i.room {
+			rate = roomReturn
+		}
+		i.room = Slew(i.room, want, rate, dt)
+	}
 	i.at = max(at, i.at)
 	return i.value
 }
 
-// Value gives the intensity as it last was.
+// Value gives the intensity as it last was: how loud the bed is to be.
 func (i *Intensity) Value() float64 { return i.value }
 
+// Fullness gives the intensity less the room that is made for the player: how
+// full, high and bright the bed is to be, 0…1.
+func (i *Intensity) Fullness() float64 { return i.value * (1 - i.room) }
+
 // Settled reports whether the value has arrived and will stay where it is
-// unless something new happens.
+// unless something new happens or the time of Next comes.
 func (i *Intensity) Settled(at time.Duration) bool {
-	target, source := i.Target(at)
+	target, _ := i.Target(at)
 	if math.Abs(target-i.value) > settled {
 		return false
 	}
-	return source != FromPlaying || math.Abs(i.Trend.At(at)-i.Trend.Floor) < settled
+	if i.stay {
+		return true
+	}
+	weight := i.footWeight(at)
+	switch playing := i.Trend.Presence(at) > settled; {
+	case i.foot.stray, i.shaping && at < i.shape.End(), weight > 0 && weight < 1:
+		return false
+	case weight < 1 && (playing && i.feel.Playing > 0 || i.voiceWeight(at) > 0):
+		return false
+	case i.feel.Room > 0 && playing, math.Abs(i.roomWanted(at)-i.room) > settled:
+		return false
+	}
+	return true
+}
+
+// Next tells when a value that has settled may begin to move by itself: when a
+// foot begins to hand over.
+func (i *Intensity) Next(at time.Duration) (time.Duration, bool) {
+	if i.stay || i.feel.Holds == Always || i.footWeight(at) < 1 {
+		return 0, false
+	}
+	return i.moved + i.feel.Holds, true
 }

@@ -3,6 +3,7 @@ package gathering
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -10,7 +11,10 @@ import (
 // reader collects the faults of one file. Its methods that return a
 // func(*yaml.Node) read one value into the place they are given, or leave it
 // alone and note a fault.
-type reader struct{ faults []Fault }
+type reader struct {
+	faults []Fault
+	breath time.Duration // what a time in breaths counts in
+}
 
 func (r *reader) fault(line int, format string, args ...any) {
 	r.faults = append(r.faults, Fault{max(line, 1), fmt.Sprintf(format, args...)})
@@ -73,6 +77,16 @@ func (r *reader) mapping(n *yaml.Node, what string, accepted ...field) fields {
 		}
 	}
 	return said
+}
+
+// ahead reads one field of a mapping before the others, whose values hang on it.
+func (r *reader) ahead(n *yaml.Node, name string, read func(*yaml.Node)) {
+	for i := 0; n.Kind == yaml.MappingNode && i+1 < len(n.Content); i += 2 {
+		if key, value := n.Content[i], n.Content[i+1]; key.Value == name && !isNull(value) {
+			read(value)
+			return
+		}
+	}
 }
 
 // each calls f for every field of a mapping, once a name.

@@ -71,6 +71,7 @@ func (r *reader) pedal(rig *Rig) func(*yaml.Node) {
 			field{"heel", end("pedal heel", &ends.Heel)},
 			field{"toe", end("pedal toe", &ends.Toe)},
 			field{"dead", r.part("pedal dead zone", 0, 0.45, &ends.Dead)},
+			field{"noise", r.part("pedal noise", 0, 0.1, &ends.Noise)},
 		)
 		switch number := pedal.Control.Number; {
 		case said == nil:

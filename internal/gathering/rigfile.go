@@ -21,7 +21,7 @@ import (
 // by name with C4 as 60, times with their unit, levels 0…1.
 func ReadRig(name string, data []byte) (Rig, error) {
 	rig := blank()
-	r := &reader{}
+	r := &reader{breath: usualBreath}
 	if root := r.document(data, "a rig lists switches: or keys:"); root != nil {
 		r.rig(root, &rig)
 	}
@@ -36,25 +36,27 @@ func ReadRig(name string, data []byte) (Rig, error) {
 
 func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	var feet feetReader
-	said := r.mapping(root, "a rig",
-		field{"name", r.text("name", &rig.Name)},
-		field{"player", r.player(rig)},
-		field{"transpose", r.transpose(rig)},
-		field{"pedal", r.pedal(rig)},
-		field{"hold", r.span("hold", 100*time.Millisecond, maxHold, &rig.Hold)},
-		field{"switches", func(n *yaml.Node) { feet.switches(r, n, rig) }},
-		field{"keys", r.keys(rig)},
-		field{"arms", r.arms(&rig.Bed.Arms)},
-		field{"share", r.flag("share", &rig.Share)},
-		field{"setup", r.flag("setup", &rig.Setup)},
-		field{"sensing", r.flag("sensing", &rig.Sensing)},
-		field{"separate", r.flag("separate", &rig.Separate)},
-		field{"sounds", r.sounds(rig)},
-		field{"voicing", r.voicing(&rig.Bed.Voicing)},
-		field{"level", r.level(&rig.Bed)},
-		field{"times", r.times(&rig.Bed)},
-		field{"follow", r.follow(&rig.Bed)},
-	)
+	r.ahead(root, "breath", r.span("breath", time.Second, longestBreath, &r.breath))
+	mustFeel(defaultFeel, r.breath, &rig.Bed)
+	said := r.mapping(root, "a rig", append([]field{
+		{"name", r.text("name", &rig.Name)},
+		{"player", r.player(rig)},
+		{"transpose", r.transpose(rig)},
+		{"pedal", r.pedal(rig)},
+		{"hold", r.span("hold", 100*time.Millisecond, maxHold, &rig.Hold)},
+		{"switches", func(n *yaml.Node) { feet.switches(r, n, rig) }},
+		{"keys", r.keys(rig)},
+		{"arms", r.arms(&rig.Bed.Arms)},
+		{"share", r.flag("share", &rig.Share)},
+		{"setup", r.flag("setup", &rig.Setup)},
+		{"sensing", r.flag("sensing", &rig.Sensing)},
+		{"separate", r.flag("separate", &rig.Separate)},
+		{"sounds", r.sounds(rig)},
+		{"voicing", r.voicing(&rig.Bed.Voicing)},
+		{"follow", r.follow(&rig.Bed)},
+		{"breath", func(*yaml.Node) {}}, // was read ahead
+		{"feel", r.feel(&rig.Bed)},
+	}, r.feelFields(&rig.Bed)...)...)
 	if said == nil {
 		return
 	}

@@ -1,6 +1,7 @@
 package gathering
 
 import (
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -75,7 +76,7 @@ func TestEverySettingOfARigIsRead(t *testing.T) {
 name: Stage left
 player: {channel: 4, aside: [16 to 1, 15 to 5], route: kernel}
 transpose: {in: -2, out: 12}
-pedal: {controller: 4, channel: any, bits: 14, heel: 16000, toe: 200, dead: 0.1}
+pedal: {controller: 4, channel: any, bits: 14, heel: 16000, toe: 200, dead: 0.1, noise: 0.05}
 hold: 1s
 switches:
   - {control: controller 64, tap: step, hold: arm, inverted: yes}
@@ -106,8 +107,15 @@ voicing:
   plain: yes
   pedal-point: dominant
   weights: {movement: 2, few_held: 0.5}
-level: {heel: silent, air-from: 0.5, air-top: 1, step: 0.25, velocity: 40}
-times: {bring-in: 1.5s, fade: 10s, out-now: 250ms, overlap: 20ms, bloom: 0s}
+breath: 5s
+feel: tide
+foot: {curve: gentle, holds: 3 breaths}
+level: {heel: silent, ceiling: -3dB, rise: 12 dB/s, fall: 9dB/s, air-from: 0.5, air-top: -1.5dB, step: 0.25, velocity: 40}
+times: {bring-in: 1.5s, fade: 2 breaths, out-now: 250ms, overlap: 20ms, bloom: 0s, hand-over: 1 breath}
+swell: {to: 0.7, over: 1.5 breaths}
+settle: {to: 0, over: 700ms}
+playing: {counts: 0.5, room: 1}
+grows: {voices: no, register: 2, register-from: 0.1, air: no, level: no, brightness: 70-40}
 follow: {split: E4, steady: 0s, pace: 2 s}
 `))
 	if err != nil {
@@ -142,17 +150,24 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 				Stillness: 1, Colours: 2, Centre: 70, Plain: true, Palette: voicing.AddNinth | voicing.AddSixth | voicing.Suspend,
 				PedalPoint: voicing.DominantPedal, Weights: weights, RungWeight: voicing.EvenRungs(),
 			},
-			Balance:  dynamics.Balance{Floor: 0, AirFrom: 0.5, AirTop: 1},
-			Pedal:    dynamics.Pedal{Heel: 16000, Toe: 200, Dead: 0.1},
-			Velocity: 40,
-			BringIn:  1500 * time.Millisecond,
-			Fade:     10 * time.Second,
-			Leave:    250 * time.Millisecond,
-			Overlap:  20 * time.Millisecond,
-			Split:    64,
-			Pace:     2 * time.Second,
-			Nudge:    0.25,
-			Arms:     []bed.Command{bed.Land, bed.FadeOut, bed.Capture},
+			Pedal: dynamics.Pedal{Heel: 16000, Toe: 200, Dead: 0.1, Noise: 0.05, Curve: dynamics.Gentle},
+			Feel: dynamics.Feel{Rise: 12, Fall: 9, Holds: 15 * time.Second, HandOver: 5 * time.Second, Playing: 0.5, Room: 1,
+				Swell: dynamics.Goal{To: 0.7, Over: 7500 * time.Millisecond}, Settle: dynamics.Goal{To: 0, Over: 700 * time.Millisecond}},
+			Balance:    dynamics.Balance{Floor: math.Inf(-1), Ceiling: -3, AirFrom: 0.5, AirTop: -1.5, NoAir: true},
+			Brightness: dynamics.Brightness{Dark: 70, Bright: 40},
+			Lift:       2,
+			LiftFrom:   0.1,
+			SameVoices: true,
+			NoLevel:    true,
+			Velocity:   40,
+			BringIn:    1500 * time.Millisecond,
+			Fade:       10 * time.Second,
+			Leave:      250 * time.Millisecond,
+			Overlap:    20 * time.Millisecond,
+			Split:      64,
+			Pace:       2 * time.Second,
+			Nudge:      0.25,
+			Arms:       []bed.Command{bed.Land, bed.FadeOut, bed.Capture},
 		},
 	}
 	if !reflect.DeepEqual(got, want) {
@@ -161,7 +176,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 
 	// None is forgotten when the bed is given a new one: here each differs from
 	// its default.
-	kept := []string{"Moments", "First", "Voicing.Weights", "Voicing.RungWeight", "Voicing.NoBass"} // not of a rig; off in the next test
+	kept := []string{"Moments", "First", "Voicing.Weights", "Voicing.RungWeight", "Voicing.NoBass", "Brightness.Off"} // not of a rig; off in other tests
 	for _, name := range same("", reflect.ValueOf(got.Bed), reflect.ValueOf(bed.DefaultConfig())) {
 		if !slices.ContainsFunc(kept, func(k string) bool { return strings.HasPrefix(name, k) }) {
 			t.Errorf("%s is left at its default: can a rig set it?", name)
@@ -284,7 +299,7 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nhold: 700\n", `r.yaml:2: hold "700" is not a time: write it with its unit, as in 3s or 700ms`},
 	{"keys: {a: step, b: fade}\nhold: 40ms\n", "r.yaml:2: hold 40ms is out of range 100ms…5s"},
 	{"keys: {a: step, b: fade}\ntranspose: {in: 25}\n", "r.yaml:2: transposition in 25 is out of range -24…24"},
-	{"keys: {a: step, b: fade}\narms: [swap, stpe, step, swap]\n", "r.yaml:2: unknown command \"stpe\": did you mean \"stay\"?\nr.yaml:2: \"step\" cannot be armed: use one of swap, land, capture, fade, out-now, stay, follow\nr.yaml:2: \"swap\" is armed twice"},
+	{"keys: {a: step, b: fade}\narms: [swap, stpe, step, swap]\n", "r.yaml:2: unknown command \"stpe\": did you mean \"stay\"?\nr.yaml:2: \"step\" cannot be armed: use one of swap, land, capture, fade, out-now, stay, follow, swell, settle\nr.yaml:2: \"swap\" is armed twice"},
 	{"keys: {a: step, b: fade}\nsensing: often\n", `r.yaml:2: sensing "often" is neither yes nor no`},
 	{"keys: {a: step, b: fade}\nplayer: {route: wire}\n", `r.yaml:2: route "wire" is not known: use one of auto, kernel, bedd`},
 	{"keys: {a: step, b: fade}\nseparate: maybe\n", `r.yaml:2: separate "maybe" is neither yes nor no`},
@@ -313,9 +328,33 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nvoicing:\n  weights: {leap: NaN, strike: 1001}\n", "r.yaml:3: weight strike 1001 is out of range 0…1000\nr.yaml:3: weight leap \"NaN\" is not a number 0…1000"},
 	{"keys: {a: step, b: fade}\nvoicing: {weights: 3}\n", "r.yaml:2: weights is written as fields with a colon each, not as the value \"3\""},
 	{"keys: {a: step, b: fade}\nvoicing: {stillness: 1.1}\n", "r.yaml:2: stillness 1.1 is out of range 0…1"},
+	{"keys: {a: step, b: fade}\nlevel: {floor: 0}\n", `r.yaml:2: floor "0" is not a number of dB: write it with its unit, as in -3dB`},
+	{"keys: {a: step, b: fade}\nlevel: {floor: 0dB}\n", "r.yaml:2: floor 0dB is out of range -33…-3dB"},
+	{"keys: {a: step, b: fade}\nlevel: {floor: softdB}\n", `r.yaml:2: floor "softdB" is not a number of dB: write it with its unit, as in -3dB`},
+	{"keys: {a: step, b: fade}\nlevel: {ceiling: -20dB}\n", "r.yaml:2: the ceiling of -20dB lies below the floor of -14dB"},
+	{"keys: {a: step, b: fade}\nlevel: {rise: 8dB}\n", `r.yaml:2: rise "8dB" is not a number of dB/s: write it with its unit, as in 24dB/s`},
+	{"keys: {a: step, b: fade}\nlevel: {fall: 0.5dB/s}\n", "r.yaml:2: fall 0.5dB/s is out of range 1…24dB/s"},
+	{"keys: {a: step, b: fade}\nlevel: {air-top: 1dB}\n", "r.yaml:2: air-top 1dB is out of range -40…0dB"},
+	{"keys: {a: step, b: fade}\nfeel: hsuh\n", `r.yaml:2: feel "hsuh" is not known: did you mean "hush"?`},
+	{"keys: {a: step, b: fade}\nfeel: [hush]\n", "r.yaml:2: feel is one value, not a list"},
+	{"keys: {a: step, b: fade}\nbreath: 100ms\n", "r.yaml:2: breath 100ms is out of range 1s…20s"},
+	{"keys: {a: step, b: fade}\nbreath:\n", `r.yaml:2: "breath" has no value`},
+	{"keys: {a: step, b: fade}\nfoot: {curve: steep}\n", `r.yaml:2: curve "steep" is not known: use one of eager, even, gentle, rounded, or a power 0.25…4`},
+	{"keys: {a: step, b: fade}\nfoot: {curve: 9}\n", "r.yaml:2: the curve's power 9 is out of range 0.25…4"},
+	{"keys: {a: step, b: fade}\nfoot: {holds: ever}\n", `r.yaml:2: holds "ever" is not a time: write it with its unit, as in 3s, 700ms or 2 breaths`},
+	{"keys: {a: step, b: fade}\ntimes: {fade: x breaths}\n", `r.yaml:2: fade "x breaths" is not a time: write it with its unit, as in 3s, 700ms or 2 breaths`},
+	{"keys: {a: step, b: fade}\ntimes: {fade: 40 breaths}\n", "r.yaml:2: fade 40 breaths is out of range 100ms…2m0s"},
+	{"keys: {a: step, b: fade}\ntimes: {fade: 1e30 breaths}\n", `r.yaml:2: fade "1e30 breaths" is not a time: write it with its unit, as in 3s, 700ms or 2 breaths`},
+	{"keys: {a: step, b: fade}\nswell: 3s\n", `r.yaml:2: swell is written as fields with a colon each, not as the value "3s"`},
+	{"keys: {a: step, b: fade}\nsettle: {to: 2}\n", "r.yaml:2: settle to 2 is out of range 0…1"},
+	{"keys: {a: step, b: fade}\nplaying: {room: -1}\n", "r.yaml:2: room -1 is out of range 0…1"},
+	{"keys: {a: step, b: fade}\ngrows: {register: 13}\n", "r.yaml:2: register 13 is out of range 0…12"},
+	{"keys: {a: step, b: fade}\ngrows: {brightness: 64}\n", `r.yaml:2: brightness "64" is neither two values of controller 74, as in 56-76, nor no`},
+	{"keys: {a: step, b: fade}\ngrows: {brightness: 0-128}\n", "r.yaml:2: brightness 128 is out of range 0…127"},
+	{"keys: {a: step, b: fade}\ngrows: {level: perhaps}\n", `r.yaml:2: level "perhaps" is neither yes nor no`},
+	{"keys: {a: step, b: fade}\npedal: {noise: 0.2}\n", "r.yaml:2: pedal noise 0.2 is out of range 0…0.1"},
+	{"keys: {a: step, b: fade}\nlevel: {heel: silent, floor: -10dB}\n", "r.yaml:2: floor is the quietest audible level: with heel: silent there is none"},
 	{"keys: {a: step, b: fade}\nvoicing:\n  range: F3-G3\n", "r.yaml:3: no 3-voice voicing of C fits between F3 and G3: widen the range or ask for fewer voices"},
-	{"keys: {a: step, b: fade}\nlevel: {floor: 0}\n", "r.yaml:2: floor 0 is out of range 0.01…1"},
-	{"keys: {a: step, b: fade}\nlevel: {heel: silent, floor: 0.3}\n", "r.yaml:2: floor is the quietest audible level: with heel: silent there is none"},
 	{"keys: {a: step, b: fade}\nlevel: {heel: quiet}\n", `r.yaml:2: heel "quiet" is not known: use one of audible, silent`},
 	{"keys: {a: step, b: fade}\nlevel: {velocity: 0}\n", "r.yaml:2: velocity 0 is out of range 1…127"},
 	{"keys: {a: step, b: fade}\ntimes: {overlap: 10ms}\n", "r.yaml:2: overlap 10ms is out of range 20ms…2s"},
@@ -360,6 +399,69 @@ func TestAsManySwitchesAsAreWatched(t *testing.T) {
 	_, err := ReadRig("r.yaml", []byte(text))
 	if want := "r.yaml:3: switches has 65 items: at most 64 are read"; err == nil || err.Error() != want {
 		t.Errorf("got %v, want %s", err, want)
+	}
+}
+
+func TestWhatASynthMisreadsIsSwitchedOff(t *testing.T) {
+	rig, err := ReadRig("r.yaml", []byte("keys: {a: step, b: fade}\ngrows: {brightness: no, register: no}\n"))
+	if err != nil || !rig.Bed.Brightness.Off || rig.Bed.Lift != 0 {
+		t.Errorf("brightness %+v, lift %v, %v", rig.Bed.Brightness, rig.Bed.Lift, err)
+	}
+	rig, err = ReadRig("r.yaml", []byte("keys: {a: step, b: fade}\nfeel: hush\ngrows: {brightness: 1-2}\n"))
+	if err != nil || rig.Bed.Brightness != (dynamics.Brightness{Dark: 1, Bright: 2}) {
+		t.Errorf("brightness %+v, %v", rig.Bed.Brightness, err)
+	}
+}
+
+// Every feel reads well, says what it is like, and differs from the others; the
+// first is what a rig has that names none. What a rig says besides comes on top,
+// and its breath counts for the feel too.
+func TestFeels(t *testing.T) {
+	seen := map[string]bool{}
+	var beds []bed.Config
+	for i, f := range feels() {
+		rig, err := ReadRig("r.yaml", []byte("times: {out-now: 1s}\nfeel: "+f.name+"\nkeys: {a: step, b: fade}\n"))
+		if err != nil || f.says == "" || seen[f.name] || rig.Bed.Leave != time.Second {
+			t.Errorf("%+v: %v", f, err)
+		}
+		seen[f.name] = true
+		slow, err := ReadRig("r.yaml", []byte("breath: 20s\nfeel: "+f.name+"\nkeys: {a: step, b: fade}\n"))
+		if ratio := float64(slow.Bed.Feel.Swell.Over) / float64(rig.Bed.Feel.Swell.Over); err != nil || ratio != 5 {
+			t.Errorf("%s: with a breath five times as long the swell takes %v times as long; %v", f.name, ratio, err)
+		}
+		rig.Bed.Leave = bed.DefaultConfig().Leave
+		if i == 0 && (f.name != defaultFeel || !reflect.DeepEqual(rig.Bed, bed.DefaultConfig())) {
+			t.Errorf("the first feel, %s, is not the default:\n%+v\n%+v", f.name, rig.Bed, bed.DefaultConfig())
+		}
+		for _, other := range beds {
+			if reflect.DeepEqual(other, rig.Bed) {
+				t.Errorf("%s is like another feel", f.name)
+			}
+		}
+		beds = append(beds, rig.Bed)
+	}
+	if len(beds) < 4 {
+		t.Errorf("there are %d feels", len(beds))
+	}
+	rig, err := ReadRig("r.yaml", []byte("swell: {to: 0.6}\nfeel: hush\nbreath: 10s\nkeys: {a: step, b: fade}\n"))
+	if want := (dynamics.Goal{To: 0.6, Over: 40 * time.Second}); err != nil || rig.Bed.Feel.Swell != want {
+		t.Errorf("swell %+v, want %+v; %v", rig.Bed.Feel.Swell, want, err)
+	}
+}
+
+func TestBadFeelsAreExplained(t *testing.T) {
+	for text, want := range map[string]string{
+		"":          "f.yaml:1: the file is empty: it lists feels",
+		"name: x":   "f.yaml:1: feels is a list with a dash before each item, not fields",
+		"- says: x": `f.yaml:1: a feel has name and says: "name" is missing`,
+		"- name: x": `f.yaml:1: a feel has name and says: "says" is missing`,
+		"- {name: x, says: y}\n- {name: x, says: z}": `f.yaml:2: there is a feel "x" already`,
+		"- {name: x, says: y, voicing: {}}":          `f.yaml:1: unknown field "voicing": use one of name, says, foot, level, times, swell, settle, playing, grows`,
+		"- {name: x, says: y, level: {rise: 0dB/s}}": "f.yaml:1: rise 0dB/s is out of range 1…24dB/s",
+	} {
+		if _, err := readFeels("f.yaml", []byte(text)); err == nil || err.Error() != want {
+			t.Errorf("%q\ngot  %v\nwant %s", text, err, want)
+		}
 	}
 }
 

@@ -97,40 +97,6 @@ func (r *reader) bass(v *voicing.Settings) func(*yaml.Node) {
 	}
 }
 
-func (r *reader) level(c *bed.Config) func(*yaml.Node) {
-	return func(n *yaml.Node) {
-		var heel string
-		said := r.mapping(n, "level",
-			field{"heel", r.choice("heel", &heel, "audible", "silent")},
-			field{"floor", r.part("floor", 0.01, 1, &c.Balance.Floor)},
-			field{"air-from", r.part("air-from", 0, 1, &c.Balance.AirFrom)},
-			field{"air-top", r.part("air-top", 0, 1, &c.Balance.AirTop)},
-			field{"step", r.part("step", 0.01, 1, &c.Nudge)},
-			field{"velocity", r.byteFrom("velocity", 1, 127, &c.Velocity)},
-		)
-		if heel != "silent" {
-			return
-		}
-		if said.has("floor") {
-			r.fault(said.line("floor"), "floor is the quietest audible level: with heel: silent there is none")
-		}
-		c.Balance.Floor = 0
-	}
-}
-
-func (r *reader) times(c *bed.Config) func(*yaml.Node) {
-	const tenth = 100 * time.Millisecond
-	return func(n *yaml.Node) {
-		r.mapping(n, "times",
-			field{"bring-in", r.span("bring-in", tenth, time.Minute, &c.BringIn)},
-			field{"fade", r.span("fade", tenth, 2*time.Minute, &c.Fade)},
-			field{"out-now", r.span("out-now", tenth, 10*time.Second, &c.Leave)},
-			field{"overlap", r.span("overlap", bed.MinOverlap, 2*time.Second, &c.Overlap)},
-			field{"bloom", r.span("bloom", 0, 30*time.Second, &c.Stagger)},
-		)
-	}
-}
-
 func (r *reader) follow(c *bed.Config) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		r.mapping(n, "follow",

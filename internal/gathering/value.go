@@ -149,17 +149,35 @@ func (r *reader) printed(what string, most int, to *uint8) func(*yaml.Node) {
 
 // part reads a number low…high with a point.
 func (r *reader) part(what string, low, high float64, to *float64) func(*yaml.Node) {
+	return r.measure(what, "", low, high, to)
+}
+
+// decibels reads a level or a difference of levels, as in -14dB.
+func (r *reader) decibels(what string, low, high float64, to *float64) func(*yaml.Node) {
+	return r.measure(what, "dB", low, high, to)
+}
+
+// perSecond reads how fast a level moves, as in 8dB/s.
+func (r *reader) perSecond(what string, low, high float64, to *float64) func(*yaml.Node) {
+	return r.measure(what, "dB/s", low, high, to)
+}
+
+// measure reads a number low…high with its unit, if it has one.
+func (r *reader) measure(what, unit string, low, high float64, to *float64) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		s, ok := r.scalar(n, what)
 		if !ok {
 			return
 		}
-		v, err := strconv.ParseFloat(s, 64)
+		number, united := strings.CutSuffix(s, unit)
+		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
 		switch {
+		case !united || err != nil && unit != "":
+			r.fault(n.Line, "%s %q is not a number of %s: write it with its unit, as in %.4g%s", what, clip(s), unit, high, unit)
 		case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
-			r.fault(n.Line, "%s %q is not a number %v…%v", what, clip(s), low, high)
+			r.fault(n.Line, "%s %q is not a number %.4g…%.4g%s", what, clip(s), low, high, unit)
 		case v < low || v > high:
-			r.fault(n.Line, "%s %s is out of range %v…%v", what, clip(s), low, high)
+			r.fault(n.Line, "%s %s is out of range %.4g…%.4g%s", what, clip(s), low, high, unit)
 		default:
 			*to = v
 		}
@@ -168,15 +186,35 @@ func (r *reader) part(what string, low, high float64, to *float64) func(*yaml.No
 
 // span reads a time with its unit, as in 3s, 1.5s, 700ms.
 func (r *reader) span(what string, low, high time.Duration, to *time.Duration) func(*yaml.Node) {
+	return r.time(what, "as in 3s or 700ms", time.ParseDuration, low, high, to)
+}
+
+// breaths reads a time as span does, or as a number of breaths: 1 breath, 1.5
+// breaths.
+func (r *reader) breaths(what string, low, high time.Duration, to *time.Duration) func(*yaml.Node) {
+	return r.time(what, "as in 3s, 700ms or 2 breaths", func(s string) (time.Duration, error) {
+		number, in := strings.CutSuffix(strings.TrimSuffix(s, "s"), "breath")
+		if !in {
+			return time.ParseDuration(s)
+		}
+		v, err := strconv.ParseFloat(number, 64)
+		if err == nil && !(math.Abs(v) <= 1000) {
+			err = strconv.ErrRange
+		}
+		return time.Duration(v * float64(r.breath)), err
+	}, low, high, to)
+}
+
+func (r *reader) time(what, example string, parse func(string) (time.Duration, error), low, high time.Duration, to *time.Duration) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		s, ok := r.scalar(n, what)
 		if !ok {
 			return
 		}
-		v, err := time.ParseDuration(strings.ReplaceAll(s, " ", ""))
+		v, err := parse(strings.ReplaceAll(s, " ", ""))
 		switch {
 		case err != nil:
-			r.fault(n.Line, "%s %q is not a time: write it with its unit, as in 3s or 700ms", what, clip(s))
+			r.fault(n.Line, "%s %q is not a time: write it with its unit, %s", what, clip(s), example)
 		case v < low || v > high:
 			r.fault(n.Line, "%s %s is out of range %v…%v", what, clip(s), low, high)
 		default:

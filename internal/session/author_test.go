@@ -1,11 +1,13 @@
 package session
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 	"time"
 
 	"bedd/internal/bed"
+	"bedd/internal/dynamics"
 	"bedd/internal/gathering"
 	"bedd/internal/harmony"
 	"bedd/internal/midiio"
@@ -46,7 +48,9 @@ func (a *author) chooseRig(t testing.TB) {
 	c := &rig.Bed
 	c.Voicing.Stillness = pick(a, 0, 0.6, 1)
 	c.Voicing.NoBass = c.Voicing.NoBass || a.IntN(4) == 0
-	c.Balance.Floor = pick(a, 0, 0.45)
+	c.Balance.Floor, c.Balance.Ceiling, c.Balance.NoAir = pick(a, math.Inf(-1), -14), pick(a, 0, -6.0), a.IntN(4) == 0
+	c.Feel.Room, c.Feel.Holds = pick(a, 0, 0.8), pick(a, time.Second, 2*time.Minute, dynamics.Always)
+	c.Lift, c.Brightness.Off = pick[uint8](a, 0, 5), a.IntN(4) == 0
 	c.BringIn = pick(a, 300*ms, 3*time.Second)
 	c.Fade = pick(a, 500*ms, 6*time.Second)
 	c.Leave = pick(a, 100*ms, 500*ms)

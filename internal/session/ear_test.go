@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"bedd/internal/bed"
+	"bedd/internal/bed/bedtest"
 	"bedd/internal/gathering"
 	"bedd/internal/midiio"
 )
@@ -46,12 +47,8 @@ func newEar(name string, rig *gathering.Rig, parts midiio.Part, fault func(forma
 		e.bed[rig.Layers[bed.Warm].Channel], e.bed[rig.Layers[bed.Air].Channel] = true, true
 	}
 	c := rig.Bed
-	slope := 1 - c.Balance.Floor
-	if c.Balance.AirFrom < 1 {
-		slope = max(slope, c.Balance.AirTop/(1-c.Balance.AirFrom))
-	}
 	// As bedtest.Watcher has it, and an outlet's own rise besides.
-	rate := 0.6*slope + 1/min(c.BringIn, c.Fade, c.Leave).Seconds() + 1/c.BringIn.Seconds()
+	rate := bedtest.Steepest(c) + 1/min(c.BringIn, c.Fade, c.Leave).Seconds() + 1/c.BringIn.Seconds()
 	e.steepest = 127*rate*0.04 + 2
 	return e
 }

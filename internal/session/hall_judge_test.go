@@ -118,6 +118,9 @@ func (h *hall) note() {
 	if v.Voicing.Bass != voicing.NoBass {
 		want[bed.Warm].Add(v.Voicing.Bass)
 	}
+	if h.rig.Bed.Balance.NoAir {
+		want[bed.Air] = voicing.Pitches{}
+	}
 	if v.Phase == bed.Silent {
 		want = [bed.NumLayers]voicing.Pitches{}
 	}

@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -158,7 +159,7 @@ func TestReturnedPortRises(t *testing.T) {
 	if lost.level != other.level {
 		t.Errorf("a bring-in later its levels are %v, want %v", lost.level, other.level)
 	}
-	h.Advance(time.Minute)
+	h.Advance(3 * time.Minute) // until the hands' presence is gone
 	if _, waits := h.Deadline(); waits {
 		t.Error("a bed at rest still wants to be woken")
 	}
@@ -302,10 +303,17 @@ func TestResetSynthIsPreparedAgain(t *testing.T) {
 		h.Advance(10*time.Second + resetTime)
 		got := y.take()
 		var prepared []string
+		bright, brightened := fmt.Sprintf("4A%02X", h.View().Brightness), 0
 		for _, m := range got {
-			if m[0] == 'B' || m[0] == 'C' {
+			switch {
+			case strings.HasSuffix(m, bright):
+				brightened++
+			case m[0] == 'B' || m[0] == 'C':
 				prepared = append(prepared, m)
 			}
+		}
+		if brightened != int(bed.NumLayers) {
+			t.Errorf("%s: then comes %v with %d times the brightness, %s", name, got, brightened, bright)
 		}
 		if len(prepared) < len(setUp) || !slices.Equal(prepared[:len(setUp)], setUp) || y.level[1] != 0 {
 			t.Errorf("%s: then comes %v at level %d, want %v", name, got, y.level[1], setUp)

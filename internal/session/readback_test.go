@@ -98,10 +98,11 @@ func watchFile(t *testing.T, c bed.Config, f readback.File, tempo midiio.TempoMa
 			case 0x80:
 				a.Kind = bed.ReleaseNote
 			default:
-				if e.Data[1] != 11 {
+				kind, known := controls[e.Data[1]]
+				if !known {
 					t.Errorf("track %q has % X at tick %d", track.Name, e.Data, e.Tick)
 				}
-				a.Kind, a.Value = bed.SetLevel, e.Data[2]
+				a.Kind, a.Value = kind, e.Data[2]
 			}
 			add(e.Tick, func(at time.Duration) {
 				a.At = at

@@ -56,8 +56,9 @@ type Session struct {
 	reset   bool // the player has reset the synths
 	resetAt time.Duration
 
-	level [bed.NumLayers]uint8
-	msg   [3]byte // the bed's message that is on its way
+	level  [bed.NumLayers]uint8
+	bright int     // of both layers, −1 before the first
+	msg    [3]byte // the bed's message that is on its way
 
 	actions  []bed.Action
 	gestures []midiio.Gesture
@@ -85,7 +86,7 @@ func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...De
 	if err != nil {
 		return nil, err
 	}
-	s := &Session{rig: rig, bed: b, feet: feet, recorder: recorder,
+	s := &Session{rig: rig, bed: b, feet: feet, recorder: recorder, bright: -1,
 		held:     make([]bool, len(rig.Feet)),
 		actions:  make([]bed.Action, 0, 256),
 		gestures: make([]midiio.Gesture, 0, 64),
@@ -120,8 +121,8 @@ func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...De
 func (s *Session) Watch(w Watcher) { s.watch = w }
 
 // SetUp prepares the synths: for each layer bank, program and volume where the
-// rig asks for it, in the order General MIDI 2 gives, and expression at 0, since
-// a bed begins from nothing.
+// rig asks for it, in the order General MIDI 2 gives, expression at 0, since a bed
+// begins from nothing.
 func (s *Session) SetUp(at time.Duration) {
 	at = s.catchUp(at)
 	for _, o := range s.outlets {
@@ -144,7 +145,12 @@ func (s *Session) prepare(o *outlet, at time.Duration) {
 			o.wire.Prepare(at, []byte{program, l.Program})
 			o.wire.Prepare(at, []byte{control, 7, l.Volume})
 		}
-		o.wire.Prepare(at, []byte{control, 11, 0})
+		if !s.rig.Bed.NoLevel {
+			o.wire.Prepare(at, []byte{control, 11, 0})
+		}
+		if s.bright >= 0 { // after a loss or a reset: the bed sends only what changes
+			o.wire.Prepare(at, []byte{control, 74, uint8(s.bright)})
+		}
 	}
 }
 
@@ -362,6 +368,12 @@ func (s *Session) carryOut(a *bed.Action) {
 			return
 		}
 		s.msg = [3]byte{0xB0 | channel, 11, a.Value}
+	case bed.SetBrightness:
+		if s.rig.Share { // it would change the piano's sound
+			return
+		}
+		s.bright = int(a.Value)
+		s.msg = [3]byte{0xB0 | channel, 74, a.Value}
 	case bed.SilenceAll:
 		for _, o := range s.outlets {
 			o.wire.AllNotesOff(a.At)
@@ -450,7 +462,7 @@ func (s *Session) again(o *outlet, at time.Duration) {
 	s.prepare(o, at)
 	o.wire.Resume(at)
 	o.sent = [bed.NumLayers]uint8{}
-	if o.rising = !s.rig.Share && !s.bed.Silent(); o.rising {
+	if o.rising = !s.rig.Share && !s.rig.Bed.NoLevel && !s.bed.Silent(); o.rising {
 		o.since, o.next = at, at+riseEvery
 	}
 }

@@ -73,6 +73,9 @@ func (f fan) Mark(a bed.Action) {
 	}
 }
 
+// controls are the controllers that a bed sends, and what each is there for.
+var controls = map[byte]bed.ActionKind{11: bed.SetLevel, 74: bed.SetBrightness}
+
 // watching turns the bed's messages and marks back into actions for a watcher.
 type watching struct{ w *bedtest.Watcher }
 
@@ -85,7 +88,7 @@ func (o watching) Send(at time.Duration, from Origin, msg []byte) {
 	case 0x80:
 		a.Kind = bed.ReleaseNote
 	case 0xB0:
-		a.Kind, a.Value = bed.SetLevel, msg[2]
+		a.Kind, a.Value = controls[msg[1]], msg[2]
 	}
 	o.w.See(a)
 }

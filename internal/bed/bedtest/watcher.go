@@ -10,8 +10,8 @@ import (
 	"bedd/internal/voicing"
 )
 
-// breath is the bed's own time between two moves of the levels.
-const breath = 20 * time.Millisecond
+// moveEvery is the bed's own time between two moves of the levels.
+const moveEvery = 20 * time.Millisecond
 
 // Watcher sees every action of a run, in order, and notes what breaks an
 // invariant. The zero value is not usable; see [NewWatcher].
@@ -35,6 +35,7 @@ type Watcher struct {
 
 	level   [bed.NumLayers]int
 	levelAt [bed.NumLayers]time.Duration
+	ceiling float64 // dB
 	rate    float64 // controller steps per second allowed outside out now
 	fast    float64 // the same while leaving fast
 	leaving bool
@@ -43,14 +44,9 @@ type Watcher struct {
 
 // NewWatcher makes a watcher for a bed of the given configuration.
 func NewWatcher(c bed.Config) *Watcher {
-	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second}
+	w := &Watcher{patience: max(c.Fade, c.Leave) + time.Second, ceiling: c.Balance.Ceiling}
 	// The envelope's slope and the intensity's add up (product rule, both at most 1).
-	warm := (1 - c.Balance.Floor) * 0.6
-	air := 0.0
-	if c.Balance.AirFrom < 1 {
-		air = c.Balance.AirTop / (1 - c.Balance.AirFrom) * 0.6
-	}
-	slope := max(warm, air)
+	slope := Steepest(c)
 	w.rate = 127 * (slope + 1/min(c.BringIn, c.Fade).Seconds())
 	w.fast = 127 * (slope + 1/min(c.Leave, c.BringIn, c.Fade).Seconds())
 	for l := range w.level {
@@ -58,6 +54,32 @@ func NewWatcher(c bed.Config) *Watcher {
 	}
 	return w
 }
+
+// Steepest gives how fast a layer's level, 0…1, may go at the most, in 1/s: both
+// move with the intensity, and with the fullness, which goes with it and with the
+// room that is made.
+func Steepest(c bed.Config) (slope float64) {
+	const grid = 64
+	intensity := max(c.Feel.Rise, c.Feel.Fall) / (c.Balance.DB(1) - c.Balance.DB(0.5)) / 2
+	fullness := intensity
+	if c.Feel.Room > 0 {
+		fullness += fastestRoom
+	}
+	for i := range grid {
+		for f := range grid {
+			warm, air := c.Balance.Levels(float64(i)/grid, float64(f)/grid)
+			louderWarm, louderAir := c.Balance.Levels(float64(i+1)/grid, float64(f)/grid)
+			fullerWarm, fullerAir := c.Balance.Levels(float64(i)/grid, float64(f+1)/grid)
+			slope = max(slope,
+				math.Abs(louderWarm-warm)*intensity*grid+math.Abs(fullerWarm-warm)*fullness*grid,
+				math.Abs(louderAir-air)*intensity*grid+math.Abs(fullerAir-air)*fullness*grid)
+		}
+	}
+	return 1.05 * slope // between the points of the grid it may be a little steeper
+}
+
+// fastestRoom is how fast the bed makes room, of all the room a second.
+const fastestRoom = 0.5
 
 // InputEnded tells the watcher that from now on the bed leaves.
 func (w *Watcher) InputEnded(at time.Duration) {
@@ -77,6 +99,9 @@ func (w *Watcher) Interrupted(at time.Duration) {
 func (w *Watcher) See(a bed.Action) {
 	if a.At < w.last {
 		w.fault(a.At, "an action due at %v comes after one due at %v", a.At, w.last)
+	}
+	if a.At > w.last {
+		w.compareWithCeiling()
 	}
 	w.last = max(w.last, a.At)
 	if !w.wanted && !w.silenced && w.gone > 0 && a.At > w.gone && w.on != ([bed.NumLayers]voicing.Pitches{}) {
@@ -106,6 +131,13 @@ func (w *Watcher) See(a bed.Action) {
 		case bed.AllNotesOff:
 			w.wanted, w.brought, w.silenced = false, false, true
 		}
+	}
+}
+
+// compareWithCeiling looks at the levels when all of one time are there.
+func (w *Watcher) compareWithCeiling() {
+	if loud := Loudness(w.level); loud > w.ceiling+1e-9 {
+		w.fault(w.last, "levels %v are %.2f dB, over the ceiling of %v dB", w.level, loud, w.ceiling)
 	}
 }
 
@@ -162,7 +194,7 @@ func (w *Watcher) setLevel(a bed.Action) {
 		}
 		// Levels move once a breath, and every move that shows is sent, so no rest
 		// before it makes a larger one right; both values were rounded.
-		allowed := rate*min(a.At-w.levelAt[l]+breath, 2*breath).Seconds() + 1
+		allowed := rate*min(a.At-w.levelAt[l]+moveEvery, 2*moveEvery).Seconds() + 1
 		if d := math.Abs(float64(int(a.Value) - was)); d > allowed {
 			w.fault(a.At, "%v level jumps from %d to %d in %v (I7)", l, was, a.Value, a.At-w.levelAt[l])
 		}
