@@ -267,6 +267,7 @@ func TestStatusLineIsDrawnNowAndThen(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		g := newStage(t, file, true)
 		drawn := func() int {
+			synctest.Wait() // what is due is drawn
 			text, err := os.ReadFile(file)
 			if err != nil {
 				t.Fatal(err)
