@@ -43,8 +43,8 @@ race: install
 bench: install
 	go test -run '^$$' -bench . -benchmem ./...
 
-# Movement and time of the voicing search against an independent library; needs
-# Node and fails where bedd moves more or is not 50 times faster.
+# The voicing search against an independent library (needs Node) and the sound
+# against FluidSynth (needs it and a SoundFont); fails where bedd does worse.
 bench-anchors: install
 	@scripts/anchors/bench
 

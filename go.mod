@@ -9,6 +9,7 @@ require (
 	github.com/charmbracelet/x/vt v0.1.0
 	github.com/chromedp/chromedp v0.23.0
 	github.com/creack/pty v1.1.24
+	github.com/ebitengine/purego v0.11.3
 	github.com/gen2brain/malgo v0.11.24
 	github.com/spf13/cobra v1.10.2
 	gitlab.com/gomidi/midi/v2 v2.3.23

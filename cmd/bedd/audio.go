@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bedd/internal/gathering"
+	"bedd/internal/glance"
 	"bedd/internal/sound"
 	"bedd/internal/wholefile"
 )
@@ -16,6 +17,9 @@ const liveRate = 48000
 
 // liveTail is how long the last echoes may ring before play ends.
 const liveTail = 2 * time.Second
+
+// soundEnd is how long the sound may take to end after that, blocks and all.
+const soundEnd = 200 * time.Millisecond
 
 // soundOut is the built-in sound of a live run: on a sound card where there is
 // one, into a file where one is asked for.
@@ -27,19 +31,34 @@ type soundOut struct {
 	file     *wholefile.Pending
 	path     string
 	screen   *screen
+	card     bool   // it sounds on one
+	stutters uint64 // that the player was told of
+	release  func() // of the instrument
+}
+
+// checkFrames refuses block lengths that sound cards do not take.
+func checkFrames(frames int) error {
+	if frames < 32 || frames > 8192 {
+		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", frames)}
+	}
+	return nil
 }
 
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
-func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
+func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
 	o = &soundOut{path: wav, screen: screen}
 	if !card && wav == "" {
+		if choice.soundFont != "" {
+			screen.line("--soundfont is left alone: nothing sounds here by itself")
+		}
 		return o, nil
 	}
-	synth, err := sound.New(sound.Config{Rate: liveRate, Seed: 1})
+	synth, release, err := choice.open(rig, liveRate)
 	if err != nil {
 		return nil, err
 	}
+	o.release = release
 	if wav != "" {
 		if o.tee, err = sound.NewTee(1 << 17); err != nil { // 2.7 s for a slow disk
 			return nil, err
@@ -69,11 +88,24 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 		o.live.Fill(block)
 	}
 	if card {
-		device, err := sound.OpenDevice(liveRate, frames, fill)
+		first := true
+		device, err := sound.OpenCard(sound.CardConfig{
+			Rate: liveRate, Frames: frames, Fill: fill, Restart: o.live.Restart,
+			Changed: func(name string) {
+				switch {
+				case name == "":
+					screen.line("the sound card has gone: bedd plays on, and takes it again when it comes back")
+				case first:
+					screen.line("sound on " + name + ": start with the volume down")
+				default:
+					screen.line("sound on " + name + " again")
+				}
+				first = false
+			},
+		})
 		switch {
 		case err == nil:
-			o.device = device
-			screen.line("sound on " + device.Name() + ": start with the volume down")
+			o.device, o.card = device, true
 			return o, nil
 		case errors.Is(err, sound.ErrNoDevice) || errors.Is(err, sound.ErrBuild):
 			screen.line(err.Error())
@@ -91,6 +123,26 @@ func openSound(rig gathering.Rig, wav string, frames int, card bool, screen *scr
 	return o, nil
 }
 
+// tell says when the card has run dry, the first time and each time that there
+// are ten times as many.
+func (o *soundOut) tell(now time.Duration) {
+	if o == nil || !o.card { // there is none, or it is not heard
+		return
+	}
+	if n := o.live.Underruns(); n >= max(1, 10*o.stutters) {
+		o.stutters = n
+		o.screen.line(fmt.Sprintf("%s  (the sound has stuttered %s: a larger --frames stutters less)", glance.Clock(now), times(n)))
+	}
+}
+
+// times writes how often.
+func times(n uint64) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
 // close lets the sound ring out, unless hurried, and names the file written.
 func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	if o.device == nil {
@@ -100,7 +152,13 @@ func (o *soundOut) close(hurry <-chan os.Signal) (path string, err error) {
 	case <-time.After(liveTail):
 	case <-hurry:
 	}
+	o.live.End()
+	time.Sleep(soundEnd)
 	o.device.Close()
+	o.release()
+	if n := o.live.Underruns(); o.card && n > 0 {
+		o.screen.line(fmt.Sprintf("the sound stuttered %s", times(n)))
+	}
 	if o.recorder == nil {
 		return "", nil
 	}

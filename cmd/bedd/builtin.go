@@ -26,12 +26,6 @@ func builtIn(rig gathering.Rig) []sound.Message {
 	for l, layer := range rig.Layers {
 		out = append(out, sound.Message{Status: 0xC0 | layer.Channel, Data1: programs[l]},
 			sound.Message{Status: 0xB0 | layer.Channel, Data1: 11, Data2: 0})
-		if rig.Separate {
-			out = append(out, sound.Message{Status: 0xB0 | layer.Channel, Data1: 10, Data2: 127})
-		}
-	}
-	if rig.Separate {
-		out = append(out, sound.Message{Status: 0xB0 | rig.Player.Channel, Data1: 10, Data2: 0})
 	}
 	return out
 }

@@ -23,7 +23,8 @@ type liveRun struct {
 	screen  *screen
 	keys    map[string]gathering.Order
 	signals <-chan os.Signal
-	midi    *midiRig // nil without MIDI ports
+	midi    *midiRig  // nil without MIDI ports
+	sound   *soundOut // nil without any
 	broken  mishaps
 	cues    []session.Cue
 	length  time.Duration
@@ -140,6 +141,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			return nil
 		}
 		l.tell(now)
+		l.sound.tell(now)
 		wake := l.status(now)
 		if waiting {
 			wake = min(wake, due)

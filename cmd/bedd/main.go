@@ -49,6 +49,14 @@ func run(args []string, stderr *os.File) int {
 	return exitFailed
 }
 
+// noArguments is for commands that take flags alone.
+func noArguments(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return badInput{fmt.Errorf("%s takes no %q: see %s --help", cmd.CommandPath(), args[0], cmd.CommandPath())}
+	}
+	return nil
+}
+
 // notANumber is how the flag library words a value that is not one.
 var notANumber = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?(--[a-z-]+)" flag: .*$`)
 
@@ -93,6 +101,6 @@ the bed in, step its chords and let it go; shared notes are held, the bass moves
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return badInput{fmt.Errorf("%s: see %s --help", plainFlagError(err), cmd.CommandPath())}
 	})
-	root.AddCommand(newPlay(), newRender(), newVoice(), newPorts(), newGuard())
+	root.AddCommand(newPlay(), newRender(), newVoice(), newPorts(), newTone(), newGuard())
 	return root
 }

@@ -28,6 +28,7 @@ type playFlags struct {
 	wav     string
 	noSound bool
 	frames  int
+	choice  instrumentFlags
 	lines   bool
 	page    pageFlags
 
@@ -75,6 +76,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
 	flags.BoolVar(&f.noSound, "no-sound", false, "leave the sound card alone")
+	f.choice.flags(cmd)
 	flags.BoolVar(&f.lines, "lines", false, "plain lines instead of a picture on all of the terminal")
 	flags.IntVar(&f.frames, "frames", 256, "frames in a block of sound: fewer answer faster, more stutter less")
 	return cmd
@@ -94,8 +96,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if _, err := f.ports.bauds(); err != nil {
 		return err
 	}
-	if f.frames < 32 || f.frames > 8192 {
-		return badInput{fmt.Errorf("--frames %d is out of range 32…8192", f.frames)}
+	if err := checkFrames(f.frames); err != nil {
+		return err
+	}
+	if err := f.choice.check(); err != nil {
+		return err
 	}
 	var performance *midiio.File
 	if f.player != "" {
@@ -157,10 +162,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	} else if keyboard {
 		live.useKeys()
 	}
-	out, err := openSound(f.rig, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
+	out, err := openSound(f.rig, f.choice, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
 	if err != nil {
 		return err
 	}
+	live.sound = out
 	if out.live != nil {
 		room.live, live.sounds = out.live, true
 	}

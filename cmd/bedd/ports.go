@@ -49,7 +49,7 @@ lines go to standard output, all else to standard error:
 		Example: `  bedd ports
   bedd ports --json
   bedd ports --learn --in "Foot Board" > my-rig.yaml`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if learning && asJSON {
 				return badInput{errors.New("--learn prints lines for a rig file: it goes without --json")}

@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"bedd/internal/curve"
-	"bedd/internal/gathering"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/sound"
@@ -28,6 +27,7 @@ type renderFlags struct {
 	wav         string
 	rate        int
 	bits        int
+	choice      instrumentFlags
 	reports     []string
 	json        bool
 }
@@ -52,6 +52,7 @@ out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in o
 	flags.StringVar(&f.midi, "midi", "", "write a standard MIDI file here")
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
 	flags.IntVar(&f.rate, "rate", 48000, "frames a second of the sound, 44100 or 48000")
+	f.choice.flags(cmd)
 	flags.IntVar(&f.bits, "bits", 16, "bits a sample of the sound, 16 or 24")
 	flags.StringArrayVar(&f.reports, "report", nil, "write a report to this `file`, - for standard output (default, where nothing else is asked for); a name that ends in .svg gets the curve: intensity and its source, voices and levels over time. May be given again")
 	flags.BoolVar(&f.json, "json", false, "the report as JSON")
@@ -77,6 +78,9 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	}
 	if f.bits != 16 && f.bits != 24 {
 		return badInput{fmt.Errorf("--bits %d is not known: use 16 or 24", f.bits)}
+	}
+	if err := f.choice.check(); err != nil {
+		return err
 	}
 	f.reports = slices.DeleteFunc(f.reports, func(path string) bool { return path == "" })
 	outputs := []output{{"--midi", f.midi}, {"--wav", f.wav}}
@@ -104,7 +108,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.wav != "" {
 		interrupted, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 		defer stop()
-		meter, err := renderWAV(interrupted, f.wav, f.rate, f.bits, f.rig, take, progressBar(cmd.ErrOrStderr()))
+		meter, err := f.renderWAV(interrupted, take, progressOn(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
@@ -120,28 +124,6 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	return f.writeReports(cmd.OutOrStdout(), text, drawn)
 }
 
-// progressBar gives a function that shows how far a rendering is on a terminal,
-// and nil elsewhere.
-func progressBar(w io.Writer) func(done, total int64) {
-	if !isTerminal(w) {
-		return nil
-	}
-	shown := int64(-1)
-	return func(done, total int64) {
-		percent := int64(100)
-		if total > 0 {
-			percent = 100 * done / total
-		}
-		if percent != shown {
-			shown = percent
-			fmt.Fprintf(w, "\rrendering %3d %%", percent)
-			if percent == 100 {
-				fmt.Fprint(w, "\r\033[K")
-			}
-		}
-	}
-}
-
 // wavTail is how long the last echoes may ring.
 const wavTail = 3 * time.Second
 
@@ -150,17 +132,19 @@ const wavTail = 3 * time.Second
 const maxWAV = 1<<32 - 1<<10
 
 // renderWAV renders a take with the built-in sound, until it is interrupted.
-func renderWAV(interrupted context.Context, path string, rate, bits int, rig gathering.Rig, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
+func (f *renderFlags) renderWAV(interrupted context.Context, take *session.Take, progress func(done, total int64)) (*sound.Loudness, error) {
+	path, rate, bits, rig := f.wav, f.rate, f.bits, f.rig
 	if sent := take.Sent(); len(sent) > 0 {
 		length := (sent[len(sent)-1].At + wavTail).Seconds()
 		if size := length * float64(rate) * 2 * float64(bits/8); size > maxWAV {
 			return nil, badInput{fmt.Errorf("%s would be %.1f hours long, %.1f GiB: a WAV file holds 4 GiB; ask for 16 bits, or render a part", path, length/3600, size/(1<<30))}
 		}
 	}
-	synth, err := sound.New(sound.Config{Rate: rate, Seed: 1})
+	synth, release, err := f.choice.open(rig, rate)
 	if err != nil {
 		return nil, err
 	}
+	defer release()
 	meter, err := sound.NewLoudness(rate)
 	if err != nil {
 		return nil, err

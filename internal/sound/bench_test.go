@@ -34,6 +34,25 @@ func BenchmarkBlock6Pad16Piano(b *testing.B) {
 	b.ReportMetric(100*b.Elapsed().Seconds()/float64(b.N)/block, "%of-real-time")
 }
 
+// BenchmarkHeldChord holds six notes of a bed on both layers, as under a long
+// talk, in blocks of 256 frames: the sound's share of bedd's idle.
+func BenchmarkHeldChord(b *testing.B) {
+	s := newSynth(b, 48000)
+	for channel, program := range map[byte]byte{1: 89, 2: 94} {
+		s.Send(0xC0|channel, program, 0)
+		for _, key := range []byte{36, 55, 60, 64, 67, 69} {
+			s.Send(0x90|channel, key, 80)
+		}
+	}
+	out := make([]float32, 2*256)
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Render(out)
+	}
+	const block = 256.0 / 48000
+	b.ReportMetric(100*b.Elapsed().Seconds()/float64(b.N)/block, "%of-real-time")
+}
+
 // BenchmarkMinute renders a minute of a bed of six notes with a piano note
 // every half second under the damper pedal.
 func BenchmarkMinute(b *testing.B) {

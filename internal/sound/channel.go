@@ -14,6 +14,11 @@ const (
 	levelSmoothing = 0.008 // seconds each of two stages: quick to the foot, without a click
 	toneSmoothing  = 0.030
 
+	// Modulation (CC 1) is a vibrato of the pads, ±50 cents at most (the depth
+	// range that GM2 starts with); the rate is by ear. The bed never sends it.
+	vibratoHz    = 5.2
+	vibratoDepth = 50.0 / 1200 // octaves
+
 	rpnNull = 127
 )
 
@@ -40,9 +45,9 @@ func timbreOf(program byte) timbre {
 	}
 }
 
-// sends are a timbre's own shares of reverb at CC 91 = 40, and of chorus at
+// shares are a timbre's own shares of reverb at CC 91 = 40, and of chorus at
 // CC 93 = 0. By ear: a pad without its room sounds like a machine.
-var sends = [...]struct{ reverb, chorus float64 }{
+var shares = [...]struct{ reverb, chorus float64 }{
 	piano: {0.10, 0},
 	warm:  {0.26, 0.27},
 	air:   {0.32, 0.30},
@@ -51,38 +56,49 @@ var sends = [...]struct{ reverb, chorus float64 }{
 // channel is one MIDI channel: what its controllers say, and their smooth
 // course through the running tick.
 type channel struct {
+	number                            byte
+	output                            int // which of the synth's it goes to
 	timbre                            timbre
 	volume, expression, pan           byte
 	brightness, reverb, chorus        byte
+	modulation                        byte
 	damper, sostenuto, soft           bool
 	bend                              int     // −8192…8191
 	bendRange                         float64 // semitones
 	rpnMSB, rpnLSB                    byte
+	leftTarget, rightTarget           float64
 	left, right, reverbSend, chorSend ramp
-	cutoff                            ramp // octaves from the timbre's own
-	pitch                             ramp // octaves from the key's own
-	busLeft, busRight                 [tick]float64
-	busy                              bool // a voice has written to the bus
+	cutoff                            ramp    // octaves from the timbre's own
+	pitch                             ramp    // octaves from the key's own
+	vibrato                           ramp    // depth in octaves
+	vibratoTurn                       float64 // 0…1
 	lastPitch, pitchFactor            float64
+	bloom                             bloom
+	ran                               bool // through the passage at hand
+	resting                           bool // nothing sounds: the courses stand still
+	bus                               [2][tick]float64
+	sends                             sends
+	pads                              [padSlots]*padVoice // those that sound on this channel
+	pianos                            [pianoSlots]*pianoVoice
+	soundingPads, soundingPianos      int
 }
 
-func (c *channel) init() {
+func (c *channel) init(number byte, output int) {
 	*c = channel{
+		number: number, output: output,
 		volume: defaultVolume, pan: defaultCentre, brightness: defaultCentre, reverb: defaultReverb,
-		bendRange: 2,
+		bendRange: 2, resting: true, pitchFactor: 1,
 	}
 	c.resetControllers()
-	left, right := c.gains()
-	c.left.set(left)
-	c.right.set(right)
-	c.reverbSend.set(c.reverbTarget())
-	c.pitchFactor = 1
+	c.bloom.gain.set(1)
+	c.bloom.quiet = true
 }
 
 // resetControllers does what CC 121 asks for (MMA RP-015): volume, pan, the
 // program, brightness and the sends stay.
 func (c *channel) resetControllers() {
-	c.expression = defaultExpression
+	c.expression, c.modulation = defaultExpression, 0
+	c.leftTarget, c.rightTarget = c.gains()
 	c.damper, c.sostenuto, c.soft = false, false, false
 	c.bend = 0
 	c.rpnMSB, c.rpnLSB = rpnNull, rpnNull
@@ -99,35 +115,12 @@ func (c *channel) gains() (left, right float64) {
 	return level * math.Sqrt2 * math.Cos(turn), level * math.Sqrt2 * math.Sin(turn)
 }
 
-func (c *channel) reverbTarget() float64 {
-	return sends[c.timbre].reverb * float64(c.reverb) / defaultReverb
-}
-
-func (c *channel) chorusTarget() float64 {
-	return min(1, sends[c.timbre].chorus+float64(c.chorus)/127)
-}
-
-// advance starts a tick.
-func (c *channel) advance(levelShare, toneShare float64) {
-	left, right := c.gains()
-	c.left.advance(left, levelShare)
-	c.right.advance(right, levelShare)
-	c.reverbSend.advance(c.reverbTarget(), toneShare)
-	c.chorSend.advance(c.chorusTarget(), toneShare)
-	// Brightness moves the pads' filters by an octave for 24 steps; 64 is
-	// neutral (MMA RP-021).
-	c.cutoff.advance((float64(c.brightness)-defaultCentre)/24, toneShare)
-	c.pitch.advance(float64(c.bend)/8192*c.bendRange/12, levelShare)
-	if c.pitch.end != c.lastPitch {
-		c.lastPitch = c.pitch.end
-		c.pitchFactor = math.Exp2(c.pitch.end)
-	}
-}
-
 // control applies a controller that only this channel's settings hear. Banks
-// (CC 0 and 32) and modulation (CC 1) do nothing: a bed must not wobble.
+// (CC 0 and 32) do nothing.
 func (c *channel) control(number, value byte) {
 	switch number {
+	case 1:
+		c.modulation = value
 	case 6: // data entry: the bend range, where RPN 0 is selected
 		if c.rpnMSB == 0 && c.rpnLSB == 0 {
 			c.bendRange = float64(min(value, 24))
@@ -153,4 +146,5 @@ func (c *channel) control(number, value byte) {
 	case 101:
 		c.rpnMSB = value
 	}
+	c.leftTarget, c.rightTarget = c.gains()
 }

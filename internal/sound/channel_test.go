@@ -145,7 +145,7 @@ func TestAllSoundOffIsAtOnce(t *testing.T) {
 // MMA RP-015.
 func TestResetLeavesWhatTheStandardLeaves(t *testing.T) {
 	var c, want channel
-	c.init()
+	c.init(0, 0)
 	for _, cc := range []byte{7, 10, 74, 91, 93} {
 		c.control(cc, 20)
 	}
@@ -191,6 +191,44 @@ func TestPitchBend(t *testing.T) {
 			if off := centsFrom(got, want); math.Abs(off) > 3 {
 				t.Errorf("program %d, bend % X % X: %.2f Hz, want %.2f", program, c.lsb, c.msb, got, want)
 			}
+		}
+	}
+}
+
+// Modulation moves a pad's pitch up and down by GM2's 50 cents at most, leaves
+// a piano alone, and goes with CC 121.
+func TestModulationIsAVibratoOfThePads(t *testing.T) {
+	oneGoroutine(t)
+	spread := func(program byte, messages ...[2]byte) float64 {
+		s := newSynth(t, 48000)
+		s.Send(0xC0, program, 0)
+		s.Send(0x90, 69, 90)
+		for _, m := range messages {
+			s.Send(0xB0, m[0], m[1])
+		}
+		play(s, 1)
+		lowest, highest := math.Inf(1), math.Inf(-1)
+		for range 400 {
+			play(s, 0.005)
+			c := &s.channels[0]
+			lowest, highest = min(lowest, c.pitchFactor), max(highest, c.pitchFactor)
+		}
+		return centsFrom(highest, lowest)
+	}
+	for _, c := range []struct {
+		name     string
+		program  byte
+		messages [][2]byte
+		want     float64
+	}{
+		{"full", 89, [][2]byte{{1, 127}}, 100},
+		{"half", 88, [][2]byte{{1, 64}}, 50.4},
+		{"none", 89, nil, 0},
+		{"reset", 89, [][2]byte{{1, 127}, {121, 0}}, 0},
+		{"piano", 0, [][2]byte{{1, 127}}, 0},
+	} {
+		if got := spread(c.program, c.messages...); math.Abs(got-c.want) > 1 {
+			t.Errorf("%s: the pitch moves over %.1f cents, want %.1f", c.name, got, c.want)
 		}
 	}
 }

@@ -43,25 +43,27 @@ func (c *chorus) advance() {
 	}
 }
 
-// next takes the frame that is i frames into the tick and gives its moved
-// copy.
+// render takes frames that lie within one tick, from at on, and gives their
+// moved copies.
 // Hot path: no allocation.
-func (c *chorus) next(i int, left, right float64) (float64, float64) {
+func (c *chorus) render(at int, left, right []float64, out *[2][tick]float64) {
 	mask := len(c.lines[0]) - 1
-	c.lines[0][c.at], c.lines[1][c.at] = left, right
-	var out [2]float64
-	for ch := range out {
-		d := c.delays[ch].at(i)
-		whole := int(d)
-		part := d - float64(whole)
-		line := c.lines[ch]
-		// A cubic through four frames: on a line between two, the treble
-		// would flutter as the delay passes from frame to frame.
-		out[ch] = cubic(part,
-			line[(c.at-whole+1)&mask], line[(c.at-whole)&mask], line[(c.at-whole-1)&mask], line[(c.at-whole-2)&mask])
+	for side, from := range [2][]float64{left, right} {
+		line, to, now := c.lines[side], out[side][:len(from)], c.at
+		back := c.delays[side].at(at)
+		for k, x := range from {
+			line[now&mask] = x
+			whole := int(back)
+			part := back - float64(whole)
+			back += c.delays[side].step
+			// A cubic through four frames: on a line between two, the treble
+			// would flutter as the delay passes from frame to frame.
+			i := now - whole
+			to[k] = cubic(part, line[(i+1)&mask], line[i&mask], line[(i-1)&mask], line[(i-2)&mask])
+			now++
+		}
 	}
-	c.at = (c.at + 1) & mask
-	return out[0], out[1]
+	c.at = (c.at + len(left)) & mask
 }
 
 // cubic gives Lagrange's third-order value at x, 0…1 from b to c, of equally

@@ -11,6 +11,9 @@ var (
 
 	// ErrBuild says that this program cannot use sound cards at all.
 	ErrBuild = errors.New("this bedd was built without cgo: no audio devices; build it with CGO_ENABLED=1 and a C compiler")
+
+	// ErrFontBuild says that this program cannot load FluidSynth's library.
+	ErrFontBuild = errors.New("this bedd plays no SoundFonts: that needs Linux or macOS and a build with cgo (CGO_ENABLED=1 and a C compiler)")
 )
 
 // checkDevice refuses settings that no device takes.

@@ -22,13 +22,14 @@ type Device struct {
 // OpenDevice opens the system's default output in stereo at rate Hz with
 // blocks of about the given number of frames, and has fill write them. fill
 // runs on the device's own thread, must not wait, and may be asked for other
-// block lengths. It returns ErrNoDevice when nothing answers.
-func OpenDevice(rate, frames int, fill func([]float32)) (*Device, error) {
+// block lengths. gone is called when the device stops, whether by itself or by
+// Close. It returns ErrNoDevice when nothing answers.
+func OpenDevice(rate, frames int, fill func([]float32), gone func()) (*Device, error) {
 	if err := checkDevice(rate, frames, fill); err != nil {
 		return nil, err
 	}
 	for _, backend := range backends() {
-		if d := openBackend(backend, rate, frames, fill); d != nil {
+		if d := openBackend(backend, rate, frames, fill, gone); d != nil {
 			return d, nil
 		}
 	}
@@ -46,7 +47,7 @@ func (d *Device) Close() {
 
 // openBackend tries one of the system's audio interfaces; nil when it has no
 // output.
-func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32)) *Device {
+func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32), gone func()) *Device {
 	quiet := func(string) {} // its complaints would land on the player's screen
 	context, err := malgo.InitContext([]malgo.Backend{backend}, malgo.ContextConfig{}, quiet)
 	if err != nil {
@@ -70,6 +71,7 @@ func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32)) 
 				fill(unsafe.Slice((*float32)(unsafe.Pointer(&out[0])), len(out)/4))
 			}
 		},
+		Stop: gone,
 	})
 	if err != nil {
 		closeContext(context)

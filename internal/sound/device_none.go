@@ -6,7 +6,7 @@ package sound
 type Device struct{}
 
 // OpenDevice returns ErrBuild.
-func OpenDevice(rate, frames int, fill func([]float32)) (*Device, error) {
+func OpenDevice(rate, frames int, fill func([]float32), gone func()) (*Device, error) {
 	if err := checkDevice(rate, frames, fill); err != nil {
 		return nil, err
 	}

@@ -17,7 +17,7 @@ func TestDeviceSettingsAreChecked(t *testing.T) {
 		{48000, 1, fill, "audio device with blocks of 1 frames: 16…8192 can be asked for"},
 		{48000, 128, nil, "audio device without a function to fill its blocks"},
 	} {
-		if _, err := OpenDevice(c.rate, c.frames, c.fill); err == nil || err.Error() != c.want {
+		if _, err := OpenDevice(c.rate, c.frames, c.fill, func() {}); err == nil || err.Error() != c.want {
 			t.Errorf("OpenDevice(%d, %d) error = %v, want %q", c.rate, c.frames, err, c.want)
 		}
 	}
@@ -44,7 +44,7 @@ func TestOpenDevice(t *testing.T) {
 		case filled <- len(out):
 		default:
 		}
-	})
+	}, func() {})
 	if err != nil {
 		if !errors.Is(err, ErrNoDevice) && !errors.Is(err, ErrBuild) {
 			t.Errorf("error = %v, want ErrNoDevice or ErrBuild", err)

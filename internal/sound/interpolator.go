@@ -77,3 +77,29 @@ func (p *interpolator) push(x, floor float64) float64 {
 	}
 	return peak
 }
+
+// quiet reports whether push would give nothing but the values of samples and
+// those before: all are under the floor.
+func (p *interpolator) quiet(samples []float64, floor float64) bool {
+	if p.hot > 0 {
+		return false
+	}
+	for _, x := range samples {
+		if !(math.Abs(x) <= floor) {
+			return false
+		}
+	}
+	return true
+}
+
+// take is push for samples that are quiet.
+// Hot path: no allocation.
+func (p *interpolator) take(samples []float64) {
+	at := p.at + len(samples)
+	last := samples[max(0, len(samples)-interTaps):]
+	for i, x := range last {
+		k := (at - len(last) + i) % interTaps
+		p.recent[k], p.recent[k+interTaps] = x, x
+	}
+	p.at = at % interTaps
+}

@@ -32,6 +32,7 @@ type limiter struct {
 	gain   float64
 	sum    float64 // of gains
 	turn   int
+	open   int // frames since it last had anything to do
 }
 
 func (l *limiter) init(rate, ceilingDB float64) {
@@ -43,8 +44,30 @@ func (l *limiter) init(rate, ceilingDB float64) {
 	}
 }
 
+// render takes some frames through in their place.
+// Hot path: no allocation; O(limitAhead) a frame while limiting, else O(1).
+func (l *limiter) render(left, right []float64) {
+	floor := l.ceiling / 2 // see Loudness.watch
+	if l.open > limitAhead && l.peaks[0].quiet(left, floor) && l.peaks[1].quiet(right, floor) {
+		l.peaks[0].take(left)
+		l.peaks[1].take(right)
+		l.before = 0 // or anything else under the ceiling
+		for i := range left {
+			frame := &l.delay[l.at]
+			left[i], right[i], frame[0], frame[1] = frame[0], frame[1], left[i], right[i]
+			if l.at++; l.at == limitDelay {
+				l.at = 0
+			}
+		}
+		return
+	}
+	for i := range left {
+		left[i], right[i] = l.next(left[i], right[i])
+	}
+}
+
 // next takes a frame and gives the one from limitDelay frames ago, limited.
-// Hot path: no allocation; O(1), O(limitAhead) while limiting.
+// Hot path: no allocation; O(limitAhead) while limiting, else O(1).
 func (l *limiter) next(left, right float64) (float64, float64) {
 	// Nothing upstream makes NaN or infinite values; if it ever did, the
 	// filters must not keep it.
@@ -57,8 +80,28 @@ func (l *limiter) next(left, right float64) (float64, float64) {
 	need := 1.0
 	if peak > l.ceiling {
 		need = l.ceiling / peak
+		l.open = 0
 	}
+	frame := l.delay[l.at]
+	l.delay[l.at] = [2]float64{left, right}
+	if l.at++; l.at == limitDelay {
+		l.at = 0
+	}
+	if l.open > limitAhead { // every gain it keeps is 1
+		return frame[0], frame[1]
+	}
+	if l.gain == 1 && need == 1 {
+		l.open++
+	} else {
+		l.open = 0
+	}
+	gain := l.follow(need)
+	return frame[0] * gain, frame[1] * gain
+}
 
+// follow takes the gain that a frame needs and gives that of the frame
+// limitAhead before.
+func (l *limiter) follow(need float64) float64 {
 	old := l.needed[l.turn]
 	l.needed[l.turn] = need
 	if need <= l.lowest {
@@ -82,12 +125,5 @@ func (l *limiter) next(left, right float64) (float64, float64) {
 			l.sum += g
 		}
 	}
-	gain := l.sum / limitAhead
-
-	frame := l.delay[l.at]
-	l.delay[l.at] = [2]float64{left, right}
-	if l.at++; l.at == limitDelay {
-		l.at = 0
-	}
-	return frame[0] * gain, frame[1] * gain
+	return l.sum / limitAhead
 }

@@ -117,12 +117,85 @@ func TestEBUTech3341(t *testing.T) {
 		}
 		for _, rate := range []int{44100, 48000} {
 			l := measure(t, rate, 1000, 2, stretches...)
-			if got := l.Integrated(); math.Abs(got-want) > 0.1 {
-				t.Errorf("case %d at %d Hz: %.3f LUFS, want %g ± 0.1", i+1, rate, got, want)
-			}
+			readings := map[string]float64{"integrated": l.Integrated()}
 			if i < 2 {
-				if got := l.Momentary(); math.Abs(got-want) > 0.1 {
-					t.Errorf("case %d at %d Hz: momentary %.3f LUFS, want %g ± 0.1", i+1, rate, got, want)
+				readings["momentary"], readings["short-term"] = l.Momentary(), l.ShortTerm()
+			}
+			for name, got := range readings {
+				if math.Abs(got-want) > 0.1 {
+					t.Errorf("case %d at %d Hz: %s %.3f LUFS, want %g ± 0.1", i+1, rate, name, got, want)
+				}
+			}
+		}
+	}
+}
+
+// follow measures 1 kHz in steps of 10 ms and gives the lowest and highest
+// reading after some seconds.
+func follow(t *testing.T, read func(*Loudness) float64, after float64, stretches ...stretch) (lowest, highest float64) {
+	t.Helper()
+	l := measure(t, 48000, 1000, 2)
+	lowest, highest = math.Inf(1), math.Inf(-1)
+	now := 0
+	for _, p := range stretches {
+		sound := sine(int(math.Round(p.seconds*48000)), 1000, math.Pow(10, p.peakDB/20), 48000)
+		for len(sound) > 0 {
+			n := min(len(sound), 2*480)
+			l.Add(sound[:n])
+			sound = sound[n:]
+			if now += n / 2; float64(now) > after*48000 {
+				lowest, highest = min(lowest, read(l)), max(highest, read(l))
+			}
+		}
+	}
+	return lowest, highest
+}
+
+// EBU Tech 3341, cases 9 and 12: readings that stay still while the level
+// alternates over the very length they are taken of; ±0.1 LU. The signals are
+// from memory.
+func TestEBUTech3341Steady(t *testing.T) {
+	oneGoroutine(t)
+	for _, c := range []struct {
+		name  string
+		read  func(*Loudness) float64
+		times int
+		after float64
+		a, b  stretch
+	}{
+		{"case 9, short-term", (*Loudness).ShortTerm, 5, 3, stretch{1.34, -20}, stretch{1.66, -30}},
+		{"case 12, momentary", (*Loudness).Momentary, 25, 1, stretch{0.18, -20}, stretch{0.22, -30}},
+	} {
+		var stretches []stretch
+		for range c.times {
+			stretches = append(stretches, c.a, c.b)
+		}
+		if lowest, highest := follow(t, c.read, c.after, stretches...); lowest < -23.1 || highest > -22.9 {
+			t.Errorf("%s: %.3f…%.3f LUFS, want -23 ± 0.1 throughout", c.name, lowest, highest)
+		}
+	}
+}
+
+// EBU Tech 3341, cases 10, 11, 13 and 14: the loudest reading of a tone that
+// lasts just as long as the reading, wherever it begins, and at any level; ±0.1
+// LU. The signals are from memory.
+func TestEBUTech3341Loudest(t *testing.T) {
+	oneGoroutine(t)
+	const silent = -200
+	for _, c := range []struct {
+		name          string
+		read          func(*Loudness) float64
+		length, shift float64
+	}{
+		{"cases 10 and 11, short-term", (*Loudness).ShortTerm, 3, 0.150},
+		{"cases 13 and 14, momentary", (*Loudness).Momentary, 0.4, 0.020},
+	} {
+		for i := range 20 {
+			before := stretch{float64(i) * c.shift, silent}
+			for _, level := range []float64{-23, -38 + float64(i)} {
+				_, got := follow(t, c.read, 0, before, stretch{c.length, level}, stretch{1, silent})
+				if math.Abs(got-level) > 0.1 {
+					t.Errorf("%s: after %.2f s of silence %.3f LUFS at most, want %g ± 0.1", c.name, before.seconds, got, level)
 				}
 			}
 		}
@@ -165,6 +238,9 @@ func TestLoudnessOfNothing(t *testing.T) {
 		}
 	}
 	check("before any sound")
+	if s := l.ShortTerm(); s != minus {
+		t.Errorf("short-term of no sound = %v, want -Inf", s)
+	}
 	if p := l.PeakDB(); p != minus {
 		t.Errorf("peak of no sound = %v, want -Inf", p)
 	}

@@ -2,11 +2,23 @@ package sound
 
 import (
 	"errors"
+	"runtime"
 	"testing"
 )
 
 func TestRenderToPutsEventsOnTheirFrames(t *testing.T) {
-	events := []Event{{0, 0xC1, 89, 0}, {0, 0x91, 60, 90}, {5000, 0x90, 48, 80}, {5000, 0x90, 52, 80}, {12345, 0x80, 48, 0}}
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	for _, cores := range []int{1, 2, 7} {
+		runtime.GOMAXPROCS(cores)
+		renderSomeEvents(t)
+	}
+}
+
+func renderSomeEvents(t *testing.T) {
+	events := []Event{
+		{0, 0xC1, 89, 0}, {0, 0xC2, 88, 0}, {0, 0x91, 60, 90}, {0, 0x92, 72, 90},
+		{5000, 0x90, 48, 80}, {5000, 0x90, 52, 80}, {12345, 0x80, 48, 0},
+	}
 	var got []float32
 	var told [][2]int64
 	err := newSynth(t, 48000).RenderTo(events, 4000,

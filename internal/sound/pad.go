@@ -15,6 +15,8 @@ const (
 	sideCents = 2.2    // and never more than this
 	driftRate = 0.11   // Hz, about
 	driftPart = 0.0006 // ±1 cent
+
+	breathHz = 900 // from about here up notes have less breath; by ear
 )
 
 // padSound is what makes one pad differ from the other. Set by ear, with the
@@ -67,6 +69,7 @@ type padVoice struct {
 	drift    [unison]float64 // turns
 	driftBy  [unison]float64 // turns a tick
 	cycle    *[tableSize + 1]float64
+	octaves  float64 // from C4
 	progress float64 // through the envelope, 0…1
 	cut      float64 // 1…0 while fading
 	envelope ramp
@@ -75,6 +78,7 @@ type padVoice struct {
 	bent     float64
 	noise    uint32
 	breath   stateVariable
+	breathy  float64 // level of the noise
 }
 
 func (v *padVoice) base() *note       { return &v.note }
@@ -97,7 +101,10 @@ func (v *padVoice) strike(sound *padSound, c *channel, velocity byte, rate float
 	v.breath = stateVariable{}
 	v.opened, v.bent = math.NaN(), math.NaN()
 	v.noise = random.Uint32() | 1
-	side := min(sideHz*math.Sqrt(v.hz/keyHz(60))/v.hz, sideCents*math.Ln2/1200)
+	// High notes breathe less: theirs would be heard as hiss, where speech is
+	// understood.
+	v.breathy = sound.breath / (1 + (v.hz/breathHz)*(v.hz/breathHz))
+	side := min(sideHz*math.Sqrt(v.hz/middleC)/v.hz, sideCents*math.Ln2/1200)
 	for i := range unison {
 		v.phase[i] = random.Uint32()
 		v.drift[i] = random.Float64()
@@ -129,14 +136,15 @@ func (v *padVoice) advance(c *channel, rate float64) {
 	if hz != v.bent {
 		v.bent = hz
 		v.cycle = v.sound.wave.band(hz)
+		v.octaves = math.Log2(hz / middleC)
 	}
 	for i := range unison {
 		v.drift[i] += v.driftBy[i]
 		v.drift[i] -= math.Floor(v.drift[i])
-		v.step[i] = phaseStep(hz*(1+v.detune[i]+driftPart*math.Sin(2*math.Pi*v.drift[i])), rate)
+		v.step[i] = phaseStep(hz*(1+v.detune[i]+driftPart*wave(v.drift[i])), rate)
 	}
 	// The filter opens a little with the envelope, as a bow or breath would.
-	opened := c.cutoff.end - 0.5*(1-v.progress) + v.sound.track*math.Log2(hz/keyHz(60))
+	opened := c.cutoff.end - 0.5*(1-v.progress) + v.sound.track*v.octaves
 	if math.Abs(opened-v.opened) > 1e-3 || v.opened != v.opened {
 		v.opened = opened
 		cutoff := v.sound.cutoff * math.Exp2(opened)
@@ -153,9 +161,11 @@ func (v *padVoice) add(c *channel, i, n int) {
 	cycle := v.cycle
 	p0, p1, p2 := v.phase[0], v.phase[1], v.phase[2]
 	s0, s1, s2 := v.step[0], v.step[1], v.step[2]
-	left, right := &v.filters[0], &v.filters[1]
-	breath := v.sound.breath
-	for k := i; k < i+n; k++ {
+	left, right := v.filters[0], v.filters[1] // copies, which stay in registers
+	breath := v.breathy
+	outLeft, outRight := c.bus[0][i:i+n], c.bus[1][i:i+n]
+	frame := float64(i)
+	for k := range outLeft {
 		middle := read(cycle, p0)
 		l := middle + sideShare*read(cycle, p1)
 		r := middle + sideShare*read(cycle, p2)
@@ -170,41 +180,53 @@ func (v *padVoice) add(c *channel, i, n int) {
 		}
 		l, _ = left.next(l)
 		r, _ = right.next(r)
-		e := v.envelope.at(k)
-		c.busLeft[k] += e * l
-		c.busRight[k] += e * r
+		e := v.envelope.start + v.envelope.step*frame
+		frame++
+		outLeft[k] += e * l
+		outRight[k] += e * r
 	}
+	v.filters[0], v.filters[1] = left, right
 	v.phase = [unison]uint32{p0, p1, p2}
-	c.busy = true
 }
 
 // stateVariable is a two-pole filter with trapezoidal integrators: the
 // bilinear transform of the analogue one, safe to retune while it runs
-// (Zavalishin, The Art of VA Filter Design).
+// (Zavalishin, The Art of VA Filter Design). It is written as a step from one
+// state to the next, in which little waits for anything else; each output is
+// the middle of an old and a new state.
 type stateVariable struct {
-	a1, a2, a3 float64
-	s1, s2     float64
+	keep1, cross, keep2, in2 float64 // cross is also the way in to s1
+	s1, s2                   float64
 }
 
 // tune sets the corner in Hz and the resonance; the gain at the corner is Q.
 func (f *stateVariable) tune(hz, q, rate float64) {
 	g := math.Tan(math.Pi * min(hz, 0.45*rate) / rate)
-	f.a1 = 1 / (1 + g*(g+1/q))
-	f.a2 = g * f.a1
-	f.a3 = g * f.a2
+	a := 1 / (1 + g*(g+1/q))
+	f.keep1 = 2*a - 1
+	f.cross = 2 * g * a
+	f.in2 = 2 * g * g * a
+	f.keep2 = 1 - f.in2
 }
 
 func (f *stateVariable) next(x float64) (low, band float64) {
-	d := x - f.s2
-	band = f.a1*f.s1 + f.a2*d
-	low = f.s2 + f.a2*f.s1 + f.a3*d
-	f.s1 = 2*band - f.s1
-	f.s2 = 2*low - f.s2
-	return low, band
+	s1, s2 := f.s1, f.s2
+	f.s1 = f.keep1*s1 - f.cross*s2 + f.cross*x
+	f.s2 = f.cross*s1 + f.keep2*s2 + f.in2*x
+	return 0.5 * (s2 + f.s2), 0.5 * (s1 + f.s1)
 }
 
 // smoothStep goes from 0 to 1 with level ends.
 func smoothStep(x float64) float64 { return x * x * (3 - 2*x) }
+
+// wave goes from 0 to 1, −1 and back in a turn, 0…1, on two parabolas.
+func wave(turn float64) float64 {
+	x := 2*turn - 1
+	return 4 * x * (math.Abs(x) - 1)
+}
+
+// middleC is C4 in Hz.
+var middleC = keyHz(60)
 
 // keyHz gives equal temperament on A4 = 440 Hz (ISO 16:1975).
 func keyHz(key byte) float64 { return 440 * math.Exp2((float64(key)-69)/12) }

@@ -20,15 +20,17 @@ func pad(t testing.TB, program byte, keys ...byte) *Synth {
 	return s
 }
 
+// Equal temperament on 440 Hz (ISO 16:1975), as heard over some seconds.
 func TestPadKeysAreInTune(t *testing.T) {
 	for _, program := range []byte{88, 89} {
-		for key := byte(28); key <= 96; key += 5 {
+		for key := byte(21); key <= 108; key++ {
 			s := pad(t, program, key)
+			s.Send(0xB1, 91, 0)
 			play(s, 1)
 			want := 440 * math.Pow(2, (float64(key)-69)/12)
-			got := spectrumOf(play(s, 8), 48000).peak(want, 40)
-			if off := centsFrom(got, want); math.Abs(off) > 3 {
-				t.Errorf("program %d, key %d: %.3f Hz over 8 s, want %.3f: %.2f cents off", program, key, got, want, off)
+			got := spectrumOf(play(s, 1<<18/48000.0), 48000).peak(want, 40)
+			if off := centsFrom(got, want); math.Abs(off) > 1 {
+				t.Errorf("program %d, key %d: %.3f Hz over 5 s, want %.3f: %.2f cents off", program, key, got, want, off)
 			}
 		}
 	}
@@ -90,23 +92,31 @@ func TestHeldChordIsSteady(t *testing.T) {
 	}
 }
 
-// Aliases of a bright C7: what is under 10 kHz and not near a harmonic.
+// Aliases of bright notes up to C7: what is under 10 kHz and not near a harmonic.
+// The unison and the drift keep within 60 Hz and 3 % of theirs.
 func TestPadHasNoAliases(t *testing.T) {
-	s := pad(t, 89, 96)
-	s.Send(0xB1, 74, 127)
-	s.Send(0xB1, 91, 0)
-	play(s, 2)
-	f := spectrumOf(play(s, 2.7), 48000)
-	stray := 1e-30
-	for i := range f.power {
-		hz := float64(i) * f.width
-		n := math.Max(1, math.Round(hz/keyHz(96)))
-		if hz > 50 && hz < 10000 && math.Abs(hz-n*keyHz(96)) > 60 {
-			stray += f.power[i]
+	for _, c := range []struct{ program, key byte }{{89, 60}, {89, 72}, {89, 79}, {89, 84}, {89, 91}, {89, 96}, {88, 96}} {
+		s := pad(t, c.program, c.key)
+		for i := range s.pads {
+			s.pads[i].breathy = 0 // noise is none
 		}
-	}
-	if got := 10*math.Log10(stray) - f.bandDB(2000, 2200); got > -60 {
-		t.Errorf("beside the harmonics of C7 there is %.1f dB re the fundamental, want at most -60", got)
+		s.Send(0xB1, 74, 127)
+		s.Send(0xB1, 91, 0)
+		play(s, 2)
+		f := spectrumOf(play(s, 2.7), 48000)
+		first, stray := keyHz(c.key), 1e-30
+		for i := range f.power {
+			hz := float64(i) * f.width
+			n := math.Max(1, math.Round(hz/first))
+			if hz > 50 && hz < 10000 && math.Abs(hz-n*first) > 60 {
+				stray += f.power[i]
+			}
+		}
+		got := 10*math.Log10(stray) - f.bandDB(0.97*first, 1.03*first)
+		t.Logf("program %d, key %d: %.1f dB", c.program, c.key, got)
+		if got > -60 {
+			t.Errorf("program %d: beside the harmonics of key %d there is %.1f dB re the fundamental, want at most -60", c.program, c.key, got)
+		}
 	}
 }
 

@@ -7,7 +7,7 @@ const (
 	pianoSlots  = pianoVoices + 32
 
 	pianoLevel  = 0.34
-	inaudible   = 3e-6 // amplitude at which a mode is let go: −110 dB
+	inaudible   = 3e-5 // amplitude at which a mode is let go: −90 dB
 	softForce   = 0.82 // CC 67: what is left of the blow
 	softSlope   = 3    // and the dB per kHz it is darker
 	contactTime = 0.0018
@@ -100,34 +100,54 @@ func (v *pianoVoice) advance(c *channel, rate float64) {
 // add renders n frames from i frames into the tick onto the channel's bus.
 // Hot path: no allocation; O(modes still heard).
 func (v *pianoVoice) add(c *channel, i, n int) {
-	var first, second [tick]float64
-	a, b := first[:n], second[:n]
+	var sums [tick][2]float64 // of every other mode
+	to := sums[:n]
 	for g := 0; g < v.count; g += 4 {
 		c0, c1, c2, c3 := v.c[g], v.c[g+1], v.c[g+2], v.c[g+3]
 		d0, d1, d2, d3 := v.d[g], v.d[g+1], v.d[g+2], v.d[g+3]
 		p0, p1, p2, p3 := v.y1[g], v.y1[g+1], v.y1[g+2], v.y1[g+3]
 		q0, q1, q2, q3 := v.y2[g], v.y2[g+1], v.y2[g+2], v.y2[g+3]
-		for k := range a {
+		k := 0
+		for ; k+1 < len(to); k += 2 { // two frames a turn: the values change places without moving
+			now, next := &to[k], &to[k+1]
+			q0 = c0*p0 - d0*q0
+			q2 = c2*p2 - d2*q2
+			now[0] += q0 + q2
+			q1 = c1*p1 - d1*q1
+			q3 = c3*p3 - d3*q3
+			now[1] += q1 + q3
+			p0 = c0*q0 - d0*p0
+			p2 = c2*q2 - d2*p2
+			next[0] += p0 + p2
+			p1 = c1*q1 - d1*p1
+			p3 = c3*q3 - d3*p3
+			next[1] += p1 + p3
+		}
+		if k < len(to) {
 			p0, q0 = c0*p0-d0*q0, p0
 			p1, q1 = c1*p1-d1*q1, p1
 			p2, q2 = c2*p2-d2*q2, p2
 			p3, q3 = c3*p3-d3*q3, p3
-			a[k] += p0 + p2
-			b[k] += p1 + p3
+			to[k][0] += p0 + p2
+			to[k][1] += p1 + p3
 		}
 		v.y1[g], v.y1[g+1], v.y1[g+2], v.y1[g+3] = p0, p1, p2, p3
 		v.y2[g], v.y2[g+1], v.y2[g+2], v.y2[g+3] = q0, q1, q2, q3
 	}
-	m := v.model
-	for k := range a {
-		e := v.envelope.at(i + k)
-		if v.risen < v.rise {
-			e *= smoothStep(float64(v.risen) / float64(v.rise))
-			v.risen++
-		}
-		x, y := e*a[k], e*b[k]
-		c.busLeft[i+k] += m.aLeft*x + m.bLeft*y
-		c.busRight[i+k] += m.aRight*x + m.bRight*y
+	for k := 0; k < n && v.risen < v.rise; k++ {
+		e := smoothStep(float64(v.risen) / float64(v.rise))
+		to[k][0] *= e
+		to[k][1] *= e
+		v.risen++
 	}
-	c.busy = true
+	m := v.model
+	left, right := c.bus[0][i:i+n], c.bus[1][i:i+n]
+	frame := float64(i)
+	for k := range to {
+		e := v.envelope.start + v.envelope.step*frame
+		frame++
+		x, y := e*to[k][0], e*to[k][1]
+		left[k] += m.aLeft*x + m.bLeft*y
+		right[k] += m.aRight*x + m.bRight*y
+	}
 }

@@ -10,18 +10,18 @@ import (
 func TestQueueKeepsOrderAndCountsWhatItRefuses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		const capacity = 8
-		q, err := NewQueue(capacity)
+		q, err := newQueue(capacity)
 		if err != nil {
 			t.Fatal(err)
 		}
-		var model []Message
+		var model []stamped
 		refused := uint64(0)
 		t.Repeat(map[string]func(*rapid.T){
 			"push": func(t *rapid.T) {
-				m := Message{rapid.Byte().Draw(t, "status"), rapid.Byte().Draw(t, "data1"), 0}
+				m := stamped{Message: Message{rapid.Byte().Draw(t, "status"), rapid.Byte().Draw(t, "data1"), 0}}
 				room := len(model) < capacity
-				if got := q.Push(m); got != room {
-					t.Fatalf("Push with %d waiting = %v, want %v", len(model), got, room)
+				if got := q.push(m); got != room {
+					t.Fatalf("push with %d waiting = %v, want %v", len(model), got, room)
 				}
 				if room {
 					model = append(model, m)
@@ -30,17 +30,17 @@ func TestQueueKeepsOrderAndCountsWhatItRefuses(t *testing.T) {
 				}
 			},
 			"pop": func(t *rapid.T) {
-				m, ok := q.Pop()
+				m, ok := q.pop()
 				if ok != (len(model) > 0) || ok && m != model[0] {
-					t.Fatalf("Pop = %v %v with %v waiting", m, ok, model)
+					t.Fatalf("pop = %v %v with %v waiting", m, ok, model)
 				}
 				if ok {
 					model = model[1:]
 				}
 			},
 			"": func(t *rapid.T) {
-				if got := q.Refused(); got != refused {
-					t.Fatalf("Refused = %d, want %d", got, refused)
+				if got := q.dropped(); got != refused {
+					t.Fatalf("dropped = %d, want %d", got, refused)
 				}
 			},
 		})
@@ -48,20 +48,20 @@ func TestQueueKeepsOrderAndCountsWhatItRefuses(t *testing.T) {
 }
 
 func TestQueueBetweenGoroutines(t *testing.T) {
-	q, err := NewQueue(16)
+	q, err := newQueue(16)
 	if err != nil {
 		t.Fatal(err)
 	}
 	const n = 100000
 	go func() {
 		for i := range n {
-			for !q.Push(Message{byte(i >> 16), byte(i >> 8), byte(i)}) {
+			for !q.push(stamped{Message: Message{byte(i >> 16), byte(i >> 8), byte(i)}}) {
 				runtime.Gosched()
 			}
 		}
 	}()
 	for i := 0; i < n; {
-		m, ok := q.Pop()
+		m, ok := q.pop()
 		if !ok {
 			runtime.Gosched()
 			continue
@@ -74,12 +74,12 @@ func TestQueueBetweenGoroutines(t *testing.T) {
 }
 
 func TestQueueDoesNotAllocate(t *testing.T) {
-	q, err := NewQueue(4)
+	q, err := newQueue(4)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := testing.AllocsPerRun(1000, func() { q.Push(Message{}); q.Pop() }); n != 0 {
-		t.Errorf("Push and Pop allocate %v times, want 0", n)
+	if n := testing.AllocsPerRun(1000, func() { q.push(stamped{}); q.pop() }); n != 0 {
+		t.Errorf("push and pop allocate %v times, want 0", n)
 	}
 }
 
@@ -90,8 +90,8 @@ func TestQueueNeedsAPowerOfTwo(t *testing.T) {
 		12: "message queue: ring capacity 12 is not a power of two from 2 up",
 		-4: "message queue: ring capacity -4 is not a power of two from 2 up",
 	} {
-		if _, err := NewQueue(capacity); err == nil || err.Error() != want {
-			t.Errorf("NewQueue(%d) error = %v, want %q", capacity, err, want)
+		if _, err := newQueue(capacity); err == nil || err.Error() != want {
+			t.Errorf("newQueue(%d) error = %v, want %q", capacity, err, want)
 		}
 	}
 }

@@ -1,6 +1,16 @@
 package sound
 
-import "math"
+// batch is the most frames that the voices go ahead of the effects.
+const batch = 64 * tick
+
+// passage is some frames that all voices have sounded, for the outputs to take
+// further.
+type passage struct {
+	offset, frames int // into the tick; how many
+	sends          [2]sends
+	wet            [batch/tick + 1]ramp // by tick
+	clear          [batch/tick + 1]bool // the room is emptied at its start
+}
 
 // Render fills out with interleaved stereo, full scale ±1. The last sample
 // of an odd length stays silent.
@@ -8,105 +18,101 @@ import "math"
 func (s *Synth) Render(out []float32) {
 	clear(out)
 	for len(out) >= 2 {
-		if s.offset == 0 {
-			s.advance()
+		n := min(batch, len(out)/2)
+		s.begin(n)
+		for i := range s.channels {
+			if c := &s.channels[i]; !c.resting {
+				c.run(s.offset, n, s.timing)
+			}
 		}
-		n := min(tick-s.offset, len(out)/2)
-		s.segment(out[:2*n])
-		s.offset = (s.offset + n) % tick
+		s.gather(n, s.passage)
+		s.finish(s.passage, out[:2*n])
 		out = out[2*n:]
 	}
 }
 
-// advance starts a tick: every control value takes its next step.
-func (s *Synth) advance() {
+// begin opens a passage of n frames: who sounds, and the course of the room.
+func (s *Synth) begin(n int) {
 	for i := range s.channels {
-		s.channels[i].advance(s.levelShare, s.toneShare)
+		s.channels[i].soundingPads, s.channels[i].soundingPianos = 0, 0
 	}
 	for i := range s.pads {
 		if v := &s.pads[i]; v.sounding {
-			v.advance(&s.channels[v.channel], s.rate)
+			c := &s.channels[v.channel]
+			c.pads[c.soundingPads] = v
+			c.soundingPads++
 		}
 	}
 	for i := range s.pianos {
 		if v := &s.pianos[i]; v.sounding {
-			v.advance(&s.channels[v.channel], s.rate)
+			c := &s.channels[v.channel]
+			c.pianos[c.soundingPianos] = v
+			c.soundingPianos++
 		}
 	}
-	s.chorus.advance()
-	s.reverb.advance()
-	if s.hushing {
-		s.wet.advance(0, s.hush)
-		if s.wet.end < 1e-4 {
-			s.chorus.clear()
-			s.reverb.clear()
-			s.hushing = false
-		}
-	} else {
-		s.wet.advance(1, s.hush)
-	}
-}
-
-// segment renders frames that lie within one tick.
-func (s *Synth) segment(out []float32) {
-	from, n := s.offset, len(out)/2
-	for i := range s.pads {
-		if v := &s.pads[i]; v.sounding {
-			v.add(&s.channels[v.channel], from, n)
-		}
-	}
-	for i := range s.pianos {
-		if v := &s.pianos[i]; v.sounding {
-			v.add(&s.channels[v.channel], from, n)
-		}
-	}
-	var dry, room, wide [tick][2]float64
 	for i := range s.channels {
-		if c := &s.channels[i]; c.busy {
-			c.mix(from, n, &dry, &room, &wide)
-		}
-	}
-	for k := from; k < from+n; k++ {
-		cl, cr := s.chorus.next(k, wide[k][0], wide[k][1])
-		rl, rr := s.reverb.next(k, room[k][0], room[k][1])
-		wet := s.wet.at(k)
-		l := dry[k][0] + wet*(chorusLevel*cl+reverbLevel*rl)
-		r := dry[k][1] + wet*(chorusLevel*cr+reverbLevel*rr)
-		l, r = s.limiter.next(s.dc[0].next(l), s.dc[1].next(r))
-		if s.faded < s.fade {
-			g := smoothStep(float64(s.faded) / float64(s.fade))
-			l, r = g*l, g*r
-			s.faded++
-		}
-		out[2*(k-from)], out[2*(k-from)+1] = float32(l), float32(r)
+		s.channels[i].ran = !s.channels[i].resting
 	}
 }
 
-// mix adds the channel's bus to what is heard directly and to the sends, and
-// empties it.
-func (c *channel) mix(from, n int, dry, room, wide *[tick][2]float64) {
-	for k := from; k < from+n; k++ {
-		l, r := c.busLeft[k]*c.left.at(k), c.busRight[k]*c.right.at(k)
-		c.busLeft[k], c.busRight[k] = 0, 0
-		reverb, chorus := c.reverbSend.at(k), c.chorSend.at(k)
-		dry[k][0] += l
-		dry[k][1] += r
-		room[k][0] += l * reverb
-		room[k][1] += r * reverb
-		wide[k][0] += l * chorus
-		wide[k][1] += r * chorus
+// gather adds up what the channels have sounded, in their order, and carries
+// the synth's clock on.
+func (s *Synth) gather(n int, p *passage) {
+	p.offset, p.frames = s.offset, n
+	for i := range s.outputs {
+		p.sends[i].clear(n)
 	}
-	c.busy = false
+	for i := range s.channels {
+		if c := &s.channels[i]; c.ran {
+			p.sends[c.output].add(&c.sends, n)
+		}
+	}
+	for t := 0; t*tick < s.offset+n; t++ {
+		p.clear[t] = false
+		if t > 0 || s.offset == 0 {
+			p.clear[t] = s.advanceRoom()
+		}
+		p.wet[t] = s.wet
+	}
+	s.offset = (s.offset + n) % tick
 }
 
-// highPass takes away what does not move.
-type highPass struct{ keep, x, y float64 }
-
-func (h *highPass) next(x float64) float64 {
-	h.y = x - h.x + h.keep*h.y
-	h.x = x
-	if math.Abs(h.y) < 1e-15 { // decays towards denormal numbers otherwise
-		h.y = 0
+// advanceRoom starts a tick of the room, which dies away while it is hushed; it
+// reports when that is done.
+func (s *Synth) advanceRoom() (empty bool) {
+	if !s.hushing {
+		s.wet.advance(1, s.timing.hushShare)
+		return false
 	}
-	return h.y
+	s.wet.advance(0, s.timing.hushShare)
+	empty = s.wet.end < 1e-4
+	s.hushing = !empty
+	return empty
+}
+
+// finish takes a passage through the outputs.
+func (s *Synth) finish(p *passage, out []float32) {
+	for i := 0; i < p.frames; {
+		at := (p.offset + i) % tick
+		t := (p.offset + i) / tick
+		n := min(tick-at, p.frames-i)
+		part := out[2*i : 2*(i+n)]
+		if len(s.outputs) == 1 {
+			o := &s.outputs[0]
+			o.render(&p.sends[0], i, at, n, &p.wet[t], p.clear[t])
+			for k := range n {
+				part[2*k], part[2*k+1] = float32(o.left[k]), float32(o.right[k])
+			}
+		} else {
+			for side := range s.outputs {
+				o := &s.outputs[side]
+				o.render(&p.sends[side], i, at, n, &p.wet[t], p.clear[t])
+				for k := range n {
+					part[2*k+side] = float32(o.left[k])
+				}
+			}
+		}
+		s.start.in(part)
+		i += n
+	}
 }

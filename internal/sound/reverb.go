@@ -27,11 +27,11 @@ var diffuseDelays = [2][4]float64{{4.9, 7.7, 11.3, 16.1}, {5.3, 7.1, 12.1, 15.1}
 type reverb struct {
 	diffuse [2][4]allPass
 	lines   [reverbLines]movingLine
-	gain    [reverbLines]float64
-	turn    float64 // of the motion, 0…1
+	gain    [reverbLines]float64 // of a line, before its damping
+	turn    float64              // of the motion, 0…1
 	perTick float64
 	damped  [reverbLines]float64
-	damp    float64
+	keep    float64 // of damped, a frame
 	low     [2]float64
 	lowCut  float64
 }
@@ -39,16 +39,16 @@ type reverb struct {
 func (r *reverb) init(rate float64) {
 	for ch := range 2 {
 		for i, ms := range diffuseDelays[ch] {
-			r.diffuse[ch][i] = allPass{line: newDelayLine(primeFrom(int(ms * rate / 1000)))}
+			r.diffuse[ch][i] = allPass{frames: make([]float64, primeFrom(int(ms*rate/1000)))}
 		}
 	}
+	r.keep = math.Exp(-2 * math.Pi * reverbDampHz / rate)
 	for i, ms := range reverbDelays {
 		n := primeFrom(int(ms * rate / 1000))
 		r.lines[i] = newMovingLine(n)
-		r.gain[i] = feedback(float64(n)/rate, reverbSeconds)
+		r.gain[i] = (1 - r.keep) * feedback(float64(n)/rate, reverbSeconds)
 	}
 	r.perTick = reverbMotionHz * tick / rate
-	r.damp = 1 - math.Exp(-2*math.Pi*reverbDampHz/rate)
 	r.lowCut = 1 - math.Exp(-2*math.Pi*reverbLowHz/rate)
 }
 
@@ -67,38 +67,61 @@ func (r *reverb) advance() {
 	}
 }
 
-// next takes the frame that is at frames into the tick and gives the room's
-// answer to those before.
+// render takes frames that lie within one tick, from at on, and gives the
+// room's answer to those before. No line is shorter than a tick, so that each
+// can be read ahead of what is written to it.
 // Hot path: no allocation.
-func (r *reverb) next(at int, left, right float64) (float64, float64) {
-	in := [2]float64{left, right}
-	for ch := range in {
-		r.low[ch] += r.lowCut*(in[ch]-r.low[ch]) + quietBias
-		x := in[ch] - r.low[ch]
-		for i := range r.diffuse[ch] {
-			x = r.diffuse[ch][i].next(x)
+func (r *reverb) render(at int, left, right []float64, out *[2][tick]float64) {
+	n := len(left)
+	var in [2][tick]float64
+	for side, from := range [2][]float64{left, right} {
+		to := in[side][:n]
+		low := r.low[side]
+		for k, x := range from {
+			low += r.lowCut*(x-low) + quietBias
+			to[k] = x - low
 		}
-		in[ch] = x
+		r.low[side] = low
+		for i := range r.diffuse[side] {
+			r.diffuse[side][i].render(to)
+		}
 	}
-	var y [reverbLines]float64
+	var y [reverbLines][tick]float64
 	for i := range y {
-		r.damped[i] += r.damp * (r.lines[i].read(at)*r.gain[i] - r.damped[i])
-		y[i] = r.damped[i]
+		r.lines[i].read(at, y[i][:n])
 	}
-	outLeft := y[0] - y[2] + y[4] - y[6]
-	outRight := y[1] - y[3] + y[5] - y[7]
-	hadamard(&y)
+	for i := 0; i < reverbLines; i += 4 { // four at once keep the processor busy
+		a, b, c, d := y[i][:n], y[i+1][:n], y[i+2][:n], y[i+3][:n]
+		da, db, dc, dd := r.damped[i], r.damped[i+1], r.damped[i+2], r.damped[i+3]
+		ga, gb, gc, gd := r.gain[i], r.gain[i+1], r.gain[i+2], r.gain[i+3]
+		for k := range a {
+			da = r.keep*da + ga*a[k]
+			db = r.keep*db + gb*b[k]
+			dc = r.keep*dc + gc*c[k]
+			dd = r.keep*dd + gd*d[k]
+			a[k], b[k], c[k], d[k] = da, db, dc, dd
+		}
+		r.damped[i], r.damped[i+1], r.damped[i+2], r.damped[i+3] = da, db, dc, dd
+	}
+	for k := range n {
+		y0, y1, y2, y3, y4, y5, y6, y7 := y[0][k], y[1][k], y[2][k], y[3][k], y[4][k], y[5][k], y[6][k], y[7][k]
+		out[0][k] = y0 - y2 + y4 - y6
+		out[1][k] = y1 - y3 + y5 - y7
+		y0, y1, y2, y3, y4, y5, y6, y7 = hadamard(y0, y1, y2, y3, y4, y5, y6, y7)
+		l, r := in[0][k], in[1][k]
+		y[0][k], y[1][k], y[2][k], y[3][k] = y0+l, y1+r, y2+l, y3+r
+		y[4][k], y[5][k], y[6][k], y[7][k] = y4+l, y5+r, y6+l, y7+r
+	}
 	for i := range y {
-		r.lines[i].push(y[i] + in[i%2])
+		r.lines[i].push(y[i][:n])
 	}
-	return outLeft, outRight
 }
 
 // clear empties the room.
 func (r *reverb) clear() {
 	for ch := range 2 {
 		for i := range r.diffuse[ch] {
-			clear(r.diffuse[ch][i].line.frames)
+			clear(r.diffuse[ch][i].frames)
 		}
 	}
 	for i := range r.lines {
@@ -108,41 +131,17 @@ func (r *reverb) clear() {
 }
 
 // hadamard mixes eight values with a matrix of ±1/√8, which keeps their
-// energy.
-func hadamard(y *[reverbLines]float64) {
-	for span := 1; span < reverbLines; span *= 2 {
-		for i := 0; i < reverbLines; i += 2 * span {
-			for j := i; j < i+span; j++ {
-				a, b := y[j], y[j+span]
-				y[j], y[j+span] = a+b, a-b
-			}
-		}
-	}
-	for i := range y {
-		y[i] *= 0.35355339059327373 // 1/√8
-	}
+// energy: sums and differences of neighbours, of pairs, of fours.
+func hadamard(a, b, c, d, e, f, g, h float64) (_, _, _, _, _, _, _, _ float64) {
+	a, b, c, d, e, f, g, h = a+b, a-b, c+d, c-d, e+f, e-f, g+h, g-h
+	a, b, c, d, e, f, g, h = a+c, b+d, a-c, b-d, e+g, f+h, e-g, f-h
+	const s = 0.35355339059327373 // 1/√8
+	return s * (a + e), s * (b + f), s * (c + g), s * (d + h), s * (a - e), s * (b - f), s * (c - g), s * (d - h)
 }
 
 // quietBias is far under hearing and keeps decaying filters out of the
 // denormal numbers, which are slow on some processors.
 const quietBias = 1e-20
-
-// delayLine gives back what was pushed len(frames) pushes ago.
-type delayLine struct {
-	frames []float64
-	at     int
-}
-
-func newDelayLine(n int) delayLine { return delayLine{frames: make([]float64, n)} }
-
-func (d *delayLine) oldest() float64 { return d.frames[d.at] }
-
-func (d *delayLine) push(x float64) {
-	d.frames[d.at] = x
-	if d.at++; d.at == len(d.frames) {
-		d.at = 0
-	}
-}
 
 // movingLine is a delay line whose length moves around its middle.
 type movingLine struct {
@@ -160,31 +159,52 @@ func newMovingLine(n int) movingLine {
 	return movingLine{frames: make([]float64, size), middle: float64(n)}
 }
 
-// read gives the value that far back, i frames into the tick, on the line
-// between two frames.
-func (m *movingLine) read(i int) float64 {
-	back := m.middle + m.motion.at(i)
-	whole := int(back)
-	part := back - float64(whole)
-	mask := len(m.frames) - 1
-	a, b := m.frames[(m.at-whole)&mask], m.frames[(m.at-whole-1)&mask]
-	return a + part*(b-a)
+// read fills out with what lies that far back, from at frames into the tick on,
+// on the line between two frames.
+func (m *movingLine) read(at int, out []float64) {
+	frames, mask := m.frames, len(m.frames)-1
+	back, now := m.middle+m.motion.at(at), m.at
+	for k := range out {
+		whole := int(back)
+		part := back - float64(whole)
+		a, b := frames[(now-whole)&mask], frames[(now-whole-1)&mask]
+		out[k] = a + part*(b-a)
+		back += m.motion.step
+		now++
+	}
 }
 
-func (m *movingLine) push(x float64) {
-	m.frames[m.at] = x
-	m.at = (m.at + 1) & (len(m.frames) - 1)
+func (m *movingLine) push(x []float64) {
+	n := copy(m.frames[m.at:], x)
+	copy(m.frames, x[n:])
+	m.at = (m.at + len(x)) & (len(m.frames) - 1)
 }
 
 // allPass smears time and leaves the spectrum alone (Schroeder 1962).
-type allPass struct{ line delayLine }
+type allPass struct {
+	frames []float64
+	at     int
+}
 
-func (a *allPass) next(x float64) float64 {
+// render takes frames, fewer than the line is long, through in their place.
+func (a *allPass) render(x []float64) {
 	const g = 0.6 // by ear: higher rings
-	old := a.line.oldest()
-	in := x - g*old
-	a.line.push(in)
-	return old + g*in
+	frames, at := a.frames, a.at
+	for len(x) > 0 {
+		n := min(len(x), len(frames)-at)
+		line := frames[at : at+n]
+		for k, v := range x[:n] {
+			old := line[k]
+			in := v - g*old
+			line[k] = in
+			x[k] = old + g*in
+		}
+		x = x[n:]
+		if at += n; at == len(frames) {
+			at = 0
+		}
+	}
+	a.at = at
 }
 
 // primeFrom gives the first prime from n up.

@@ -4,7 +4,6 @@ package sound
 
 import (
 	"fmt"
-	"math"
 	"math/rand/v2"
 )
 
@@ -12,12 +11,6 @@ const (
 	// DefaultCeilingDB is the highest true peak of a synth, in dBTP (EBU
 	// R 128 v4: −1 at most).
 	DefaultCeilingDB = -1.0
-
-	fadeInSeconds = 0.080 // every start of sound
-
-	chorusLevel = 0.8
-	reverbLevel = 0.5
-	dcHz        = 4 // under the lowest string
 )
 
 // Config is what a Synth is made with.
@@ -25,6 +18,11 @@ type Config struct {
 	Rate      int     // frames a second: 44100 or 48000
 	Seed      uint64  // of everything that varies; the same seed plays the same sound
 	CeilingDB float64 // highest true peak, dBTP, −24…−0.5; 0 means DefaultCeilingDB
+
+	// Apart has a bit for each channel (1<<channel) that is to sound from the
+	// right output alone, in mono, and the others from the left: a desk can
+	// then mix them. 0 is stereo.
+	Apart uint16
 }
 
 // Synth turns MIDI channel messages into stereo sound: a piano and two pads
@@ -34,70 +32,82 @@ type Config struct {
 // never on the block lengths asked for. A Synth belongs to one goroutine at
 // a time.
 type Synth struct {
-	rate                  float64
-	random                *rand.Rand
-	channels              [numChannels]channel
-	pads                  [padSlots]padVoice
-	pianos                [pianoSlots]pianoVoice
-	padSounds             [air + 1]padSound
-	keys                  [128]pianoKey
-	levelShare, toneShare float64
-	offset                int // frames into the running tick
+	rate      float64
+	random    *rand.Rand
+	channels  [numChannels]channel
+	pads      [padSlots]padVoice
+	pianos    [pianoSlots]pianoVoice
+	padSounds [air + 1]padSound
+	keys      [128]pianoKey
+	timing    timing
+	offset    int // frames into the running tick
 
-	chorus  chorus
-	reverb  reverb
 	wet     ramp // of chorus and reverb
 	hushing bool
-	hush    float64
 
-	dc      [2]highPass
-	limiter limiter
-	faded   int // frames of the fade-in done
-	fade    int // frames it takes
+	passage *passage // on its way from the voices to the outputs
+	outputs []output // one in stereo, or the left and the right
+	start   fade
 }
 
 // New makes a synth. It takes some milliseconds for the tables.
 func New(c Config) (*Synth, error) {
-	if c.Rate != 44100 && c.Rate != 48000 {
-		return nil, fmt.Errorf("synth at %d Hz: 44100 and 48000 are played", c.Rate)
-	}
-	if c.CeilingDB == 0 {
-		c.CeilingDB = DefaultCeilingDB
-	}
-	if !(c.CeilingDB >= -24 && c.CeilingDB <= -0.5) {
-		return nil, fmt.Errorf("synth with a ceiling of %g dBTP: −24…−0.5 can be kept", c.CeilingDB)
+	ceilingDB, err := checkSound(c.Rate, c.CeilingDB)
+	if err != nil {
+		return nil, err
 	}
 	rate := float64(c.Rate)
 	s := &Synth{
-		rate:       rate,
-		random:     rand.New(rand.NewPCG(c.Seed, 1)),
-		levelShare: shareFor(levelSmoothing, rate),
-		toneShare:  shareFor(toneSmoothing, rate),
-		hush:       shareFor(fadeSeconds/3, rate),
-		fade:       int(fadeInSeconds * rate),
+		rate:    rate,
+		random:  rand.New(rand.NewPCG(c.Seed, 1)),
+		start:   newFade(c.Rate),
+		passage: new(passage),
+		outputs: make([]output, 1),
 	}
 	s.padSounds = newPadSounds(rate, s.random)
 	for key := range s.keys {
 		s.keys[key] = newPianoKey(byte(key), rate, s.random)
 	}
+	s.timing = timing{
+		rate:       rate,
+		levelShare: shareFor(levelSmoothing, rate),
+		toneShare:  shareFor(toneSmoothing, rate),
+		hushShare:  shareFor(fadeSeconds/3, rate),
+		sympathy:   newSympathy(rate, rand.New(rand.NewPCG(c.Seed, 2))),
+	}
+	if c.Apart != 0 {
+		s.outputs = make([]output, 2)
+	}
 	for i := range s.channels {
-		s.channels[i].init()
+		s.channels[i].init(byte(i), int(c.Apart>>i&1))
 	}
-	s.chorus.init(rate)
-	s.reverb.init(rate)
+	for i := range s.outputs {
+		s.outputs[i].init(rate, ceilingDB, c.Apart != 0)
+	}
 	s.wet.set(1)
-	s.limiter.init(rate, c.CeilingDB)
-	for i := range s.dc {
-		s.dc[i].keep = math.Exp(-2 * math.Pi * dcHz / rate)
-	}
 	return s, nil
+}
+
+// checkSound refuses rates and ceilings that are not kept, and gives the ceiling
+// meant.
+func checkSound(rate int, ceilingDB float64) (float64, error) {
+	if rate != 44100 && rate != 48000 {
+		return 0, fmt.Errorf("synth at %d Hz: 44100 and 48000 are played", rate)
+	}
+	if ceilingDB == 0 {
+		ceilingDB = DefaultCeilingDB
+	}
+	if !(ceilingDB >= -24 && ceilingDB <= -0.5) {
+		return 0, fmt.Errorf("synth with a ceiling of %g dBTP: −24…−0.5 can be kept", ceilingDB)
+	}
+	return ceilingDB, nil
 }
 
 // Rate gives the frames a second.
 func (s *Synth) Rate() int { return int(s.rate) }
 
 // FadeIn makes the sound rise from silence again, as at the start.
-func (s *Synth) FadeIn() { s.faded = 0 }
+func (s *Synth) FadeIn() { s.start.again() }
 
 // Send applies one channel message now, between the frames rendered and
 // those to come. Messages for the whole system, and what a synth like this
@@ -127,6 +137,7 @@ func (s *Synth) Send(status, data1, data2 byte) {
 
 func (s *Synth) noteOn(channel, key, velocity byte) {
 	c := &s.channels[channel]
+	c.wake()
 	if c.timbre != piano {
 		v := s.padOf(channel, key)
 		if v == nil || v.sound != &s.padSounds[c.timbre] {
@@ -232,6 +243,7 @@ func (s *Synth) silence(channel byte) {
 	s.eachNote(channel, func(n *note) {
 		n.held, n.latched, n.fading = false, false, true
 	})
+	s.channels[channel].bloom.hushing = true
 	s.hushing = true
 	for i := range s.pads {
 		s.hushing = s.hushing && (!s.pads[i].sounding || s.pads[i].fading)

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"math/rand/v2"
+	"slices"
 )
 
 // ErrTooLong says that a WAV file has reached the 4 GiB its 32-bit sizes can
@@ -18,7 +18,7 @@ const (
 	wavMaxData = math.MaxUint32 - (wavHeader - 8) - 1
 
 	// ditherSeed makes two renderings of the same sound the same bytes.
-	ditherSeed = 0x62656464
+	ditherSeed = 0x6265646462656464
 )
 
 // WAV writes interleaved stereo as a PCM WAV file, block by block.
@@ -32,7 +32,7 @@ type WAV struct {
 	limit  int64
 	data   int64 // bytes of samples written
 	bytes  []byte
-	dither *rand.Rand
+	dither uint64
 	err    error // the first failure; the file is then not carried on
 }
 
@@ -47,7 +47,7 @@ func NewWAV(w io.WriteSeeker, rate, bits int) (*WAV, error) {
 	}
 	f := &WAV{
 		w: w, rate: rate, bits: bits, limit: wavMaxData,
-		dither: rand.New(rand.NewPCG(ditherSeed, 0)),
+		dither: ditherSeed,
 	}
 	if _, err := w.Write(f.head()); err != nil {
 		return nil, fmt.Errorf("WAV head: %w", err)
@@ -70,16 +70,10 @@ func (f *WAV) Write(interleaved []float32) error {
 		f.err = ErrTooLong
 		return f.err
 	}
-	f.bytes = f.bytes[:0]
-	for _, x := range interleaved {
-		if f.bits == 16 {
-			step := f.dither.Float64() - f.dither.Float64()
-			v := int16(quantise(x, 1<<15, step))
-			f.bytes = binary.LittleEndian.AppendUint16(f.bytes, uint16(v))
-			continue
-		}
-		v := uint32(int32(quantise(x, 1<<23, 0)))
-		f.bytes = append(f.bytes, byte(v), byte(v>>8), byte(v>>16))
+	if f.bits == 16 {
+		f.append16(interleaved)
+	} else {
+		f.append24(interleaved)
 	}
 	n, err := f.w.Write(f.bytes)
 	f.data += int64(n)
@@ -89,9 +83,32 @@ func (f *WAV) Write(interleaved []float32) error {
 	return f.err
 }
 
+func (f *WAV) append16(interleaved []float32) {
+	f.bytes = slices.Grow(f.bytes[:0], 2*len(interleaved))[:2*len(interleaved)]
+	noise := f.dither
+	for i, x := range interleaved {
+		// Marsaglia's xorshift64 (2003): its upper and lower halves are the two
+		// throws whose difference is triangular.
+		noise ^= noise << 13
+		noise ^= noise >> 7
+		noise ^= noise << 17
+		step := float64(int64(noise>>32)-int64(noise&math.MaxUint32)) * (1.0 / (1 << 32))
+		binary.LittleEndian.PutUint16(f.bytes[2*i:], uint16(int16(quantise(x, 1<<15, step))))
+	}
+	f.dither = noise
+}
+
+func (f *WAV) append24(interleaved []float32) {
+	f.bytes = f.bytes[:0]
+	for _, x := range interleaved {
+		v := uint32(int32(quantise(x, 1<<23, 0)))
+		f.bytes = append(f.bytes, byte(v), byte(v>>8), byte(v>>16))
+	}
+}
+
 // quantise scales x to a whole number of steps in -full…full-1.
 func quantise(x float32, full, dither float64) float64 {
-	v := math.Round(float64(x)*full + dither)
+	v := math.Floor(float64(x)*full + dither + 0.5)
 	if v != v {
 		return 0
 	}

@@ -1,0 +1,5 @@
+//go:build !cgo || !(linux || darwin)
+
+package sound
+
+func openPlayer(path string, rate int) (player, error) { return nil, ErrFontBuild }
