@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -33,9 +34,10 @@ var (
 
 // pairing lets devices in that have been shown a code.
 type pairing struct {
-	now  func() time.Time
-	say  func(line string)
-	tell func(code string)
+	now   func() time.Time
+	say   func(line string)
+	tell  func(code string)
+	shown atomic.Pointer[string] // the code as people read it out
 
 	mu       sync.Mutex
 	code     string
@@ -58,16 +60,12 @@ func (p *pairing) renew() {
 		panic(err) // never: crypto/rand ends the program first
 	}
 	p.code, p.tries = fmt.Sprintf("%0*d", codeDigits, n), 0
+	shown := p.code[:codeDigits/2] + " " + p.code[codeDigits/2:]
+	p.shown.Store(&shown)
 }
 
-// current gives the code in two groups, as people read it out.
-func (p *pairing) current() string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return spaced(p.code)
-}
-
-func spaced(code string) string { return code[:codeDigits/2] + " " + code[codeDigits/2:] }
+// current gives the code in two groups. It never waits, whoever is being paired.
+func (p *pairing) current() string { return *p.shown.Load() }
 
 // try spends a code on a token for a session. It fails with errWrong or errTooSoon.
 func (p *pairing) try(typed string) (token string, err error) {
@@ -95,7 +93,7 @@ func (p *pairing) try(typed string) (token string, err error) {
 	}
 	p.say("page: a device has been paired")
 	p.renew()
-	p.tell(spaced(p.code))
+	p.tell(p.current())
 	return token, nil
 }
 
@@ -113,7 +111,7 @@ func (p *pairing) miss(now time.Time) {
 	if p.tries >= triesACode {
 		p.say("page: too many wrong codes, so there is a new one")
 		p.renew()
-		p.tell(spaced(p.code))
+		p.tell(p.current())
 	}
 }
 

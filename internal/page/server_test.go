@@ -182,6 +182,17 @@ func TestShowNeverWaits(t *testing.T) {
 	})
 }
 
+// TestTheCodeNeedsNobody: the session's loop, which shows it, does not wait while a
+// device is being paired.
+func TestTheCodeNeedsNobody(t *testing.T) {
+	s := hall(t, network, false)
+	s.pairing.mu.Lock() // as if it took for ever
+	defer s.pairing.mu.Unlock()
+	if code := s.Code(); len(code) != codeDigits+1 {
+		t.Errorf("the code is %q", code)
+	}
+}
+
 // TestShowNeedsNobody: without anything that takes models, it does not wait.
 func TestShowNeedsNobody(t *testing.T) {
 	s := hall(t, loopback, false)
