@@ -14,14 +14,14 @@ const (
 
 // paced is a message that waits.
 type paced struct {
-	since time.Duration
+	turn  time.Duration // when it would go out if all went in order
 	msg   shortMessage
 	kind  paceKind
 	value controlNumber // of a level
 }
 
-func newPaced(at time.Duration, msg []byte, ordered bool) paced {
-	p := paced{since: at, msg: shortCopy(msg)}
+func newPaced(turn time.Duration, msg []byte, ordered bool) paced {
+	p := paced{turn: turn, msg: shortCopy(msg)}
 	on, off := noteEdge(msg)
 	n, isValue := valueOf(msg)
 	switch {
