@@ -11,6 +11,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"bedd/internal/midiio"
@@ -87,6 +88,45 @@ func guard(heard string) {
 	if err := os.Rename(heard+".new", heard); err != nil {
 		panic(err)
 	}
+}
+
+// A program that has no room when bedd dies gets the ends once it has, another waits
+// for nothing, and one that takes none at all is given up and told.
+func TestEndsWaitForRoom(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := new(porttest.System)
+		var infos []midiio.PortInfo
+		b, f, err := NewBoard(3, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		defer b.Close()
+		for i, name := range []string{"Stuck", "Slow", "Quick"} {
+			infos = append(infos, s.Plug(midiio.PortInfo{Way: midiio.Out, Name: name}))
+			b.Page(i).Before([]byte{0x90, 60, 9})
+			b.Page(i).Before([]byte{0x90, 64, 9})
+		}
+		outs := OpenOutputs(s, infos)
+		s.Slow(infos[0], 0)
+		s.Slow(infos[1], 3)
+		go func() {
+			time.Sleep(100 * time.Millisecond)
+			for i, want := range []int{0, 1, 2} {
+				if n := len(s.Sent(infos[i])); n != want {
+					t.Errorf("while it has no room %s gets %d messages, want %d", infos[i].Name, n, want)
+				}
+			}
+			s.Fast(infos[1])
+		}()
+		err = outs.End(b)
+		if want := "Stuck: 2 messages were left out: " + midiio.ErrSlow.Error(); err == nil || err.Error() != want {
+			t.Errorf("%v, want %s", err, want)
+		}
+		if got := fmt.Sprintf("%X", s.Sent(infos[1])); got != "[804040]" {
+			t.Errorf("then it gets %s", got)
+		}
+	})
 }
 
 // run ends a bedd in some way and gives what its guard then had the synth hear,

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"time"
 
 	"bedd/internal/midiio"
 )
@@ -106,10 +107,18 @@ func find(list func() ([]midiio.PortInfo, error), info midiio.PortInfo) (midiio.
 	return best, nil
 }
 
+// How long the guard waits for programs that have no room: as long as bedd itself
+// does at its end.
+const (
+	endTries = 200
+	endEvery = 2 * time.Millisecond
+)
+
 // End ends on every output what its page says still sounds. A port that is not
-// there is left out and told.
+// there is left out and told, and so is one that takes nothing for too long.
 func (o *Outputs) End(b *Board) error {
 	var troubles []error
+	waiting := make([][][]byte, len(o.infos)) // by output
 	for i, info := range o.infos {
 		msgs := b.Page(i).Endings()
 		if len(msgs) == 0 {
@@ -123,12 +132,37 @@ func (o *Outputs) End(b *Board) error {
 			troubles = append(troubles, fmt.Errorf("%s: %w", info.Name, err))
 			continue
 		}
-		for _, msg := range msgs {
-			o.ports[i].Send(msg)
+		waiting[i] = msgs
+	}
+	for try := 0; !o.send(waiting) && try < endTries; try++ {
+		time.Sleep(endEvery)
+	}
+	for i, info := range o.infos {
+		if waiting[i] == nil {
+			continue
+		}
+		if n := len(waiting[i]); n > 0 {
+			troubles = append(troubles, fmt.Errorf("%s: %d messages were left out: %w", info.Name, n, midiio.ErrSlow))
 		}
 		if err := o.ports[i].Close(); err != nil { // what waits for a slow device goes out first
 			troubles = append(troubles, fmt.Errorf("%s: %w", info.Name, err))
 		}
 	}
 	return errors.Join(troubles...)
+}
+
+// send sends as many of the messages as there is room for, takes them out, and
+// reports whether that is all.
+func (o *Outputs) send(waiting [][][]byte) bool {
+	all := true
+	for i := range waiting {
+		for len(waiting[i]) > 0 {
+			if _, err := o.ports[i].Send(waiting[i][0]); errors.Is(err, midiio.ErrSlow) {
+				all = false
+				break
+			}
+			waiting[i] = waiting[i][1:]
+		}
+	}
+	return all
 }

@@ -13,8 +13,8 @@ const (
 	// control on its channel.
 	valuesBehind = 3 * time.Millisecond
 
-	// bedPatience is how long a message of the bed's waits for a line that is never
-	// idle. Then one goes out each patientEvery.
+	// bedPatience is how long after its turn a message of the bed's waits for a line
+	// that is never idle. Then one goes out each patientEvery.
 	bedPatience  = 200 * time.Millisecond
 	patientEvery = 10 * time.Millisecond
 
@@ -95,7 +95,8 @@ func (p *Pacer) Send(at time.Duration, from Source, msg []byte) {
 		p.give(msg)
 	default:
 		p.Advance(at)
-		p.sendBeds(newPaced(at, msg, from == Ledger), at)
+		turn := max(at, p.line.free) + p.line.takes(p.bed.bytes+p.values.bytes)
+		p.sendBeds(newPaced(turn, msg, from == Ledger), at)
 	}
 	if n := p.line.bytes(at) + p.bed.bytes + p.values.bytes; n > p.load.Bytes {
 		p.load.Bytes, p.load.At = n, at
@@ -238,7 +239,7 @@ func (p *Pacer) Deadline() (at time.Duration, waits bool) {
 // bedDue is when the bed's next message has room, and when it goes out at the latest.
 func (p *Pacer) bedDue() (due, aged time.Duration) {
 	next := &p.bed.list[p.bed.next(p.falls)]
-	return p.dueFor(next), max(p.bed.list[0].since+bedPatience, p.aged+patientEvery)
+	return p.dueFor(next), max(p.bed.list[0].turn+bedPatience, p.aged+patientEvery)
 }
 
 // dueFor is when the line has room for a message of the bed's.
