@@ -274,7 +274,8 @@ func TestPedalOnWhichThePortWentIsLetGo(t *testing.T) {
 	for _, number := range holdPedals {
 		for name, again := range map[string]bool{"the player's": false, "on a return": true} {
 			w, s := newRig()
-			w.Player(0, on(0, 60, 9)) // a message goes through first
+			w.Player(0, on(0, 60, 9)) // a note goes through first, and ends
+			w.Player(0, off(0, 60))
 			if again {
 				w.Lost()
 				w.Player(0, control(0, number, 127))
@@ -288,7 +289,7 @@ func TestPedalOnWhichThePortWentIsLetGo(t *testing.T) {
 			s.dead = false
 			s.take()
 			w.Returned(0)
-			want := fmt.Sprintf("ledger 803C40, ledger B0%02X00", number)
+			want := fmt.Sprintf("ledger B0%02X00", number)
 			if got := s.take(); got != want {
 				t.Errorf("%s controller %d: it gets %q, want %q", name, number, got, want)
 			}
