@@ -30,7 +30,7 @@ type part struct {
 // pedal is where one of the holdPedals stands, 0…127.
 type pedal struct {
 	said  uint8 // by the player
-	heard uint8 // by the synth
+	heard uint8 // by the synth, or may have been
 }
 
 // damped reports whether the player's damper is down.
@@ -94,8 +94,9 @@ func (w *Wire) movePedals(at time.Duration) {
 		}
 		for i, number := range holdPedals {
 			p := &w.parts[ch].pedals[i]
-			if (p.said > 0 || p.heard > 0) && w.control(at, Ledger, ch, number, p.said) {
-				p.heard = p.said
+			if p.said > 0 || p.heard > 0 {
+				w.buf = [3]byte{controller | ch, number, p.said}
+				w.movePedal(at, Ledger, p, w.buf[:])
 			}
 		}
 	}
@@ -197,6 +198,15 @@ func (w *Wire) Refused() uint64 {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.refused
+}
+
+// movePedal sends where a pedal stands. Down counts even when it doesn't go out: it
+// may have.
+func (w *Wire) movePedal(at time.Duration, from Source, p *pedal, msg []byte) {
+	lost := w.lost
+	if w.send(at, from, msg) || !lost && msg[2] > p.heard {
+		p.heard = msg[2]
+	}
 }
 
 // forgetBed takes it that the bed holds nothing any more.

@@ -1,6 +1,7 @@
 package midiio
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 
@@ -265,4 +266,31 @@ func TestWireSurvivesDyingPort(t *testing.T) {
 			t.Fatalf("%d notes hang, the ledger counts %d, dampers are %v", s.sounding(), w.Sounding(), s.damper)
 		}
 	})
+}
+
+// A pedal whose going down was the last that the synth heard, though nobody knows
+// that it did, is let go when the port returns, also where bedd sent it by itself.
+func TestPedalOnWhichThePortWentIsLetGo(t *testing.T) {
+	for _, number := range holdPedals {
+		for name, again := range map[string]bool{"the player's": false, "on a return": true} {
+			w, s := newRig()
+			if again {
+				w.Lost()
+				w.Player(0, control(0, number, 127))
+				s.dead = true
+				w.Returned(0)
+			} else {
+				s.dead = true
+				w.Player(0, control(0, number, 127))
+			}
+			w.Player(0, control(0, number, 0))
+			s.dead = false
+			s.take()
+			w.Returned(0)
+			want := fmt.Sprintf("ledger B0%02X00", number)
+			if got := s.take(); got != want {
+				t.Errorf("%s controller %d: it gets %q, want %q", name, number, got, want)
+			}
+		}
+	}
 }

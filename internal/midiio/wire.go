@@ -236,12 +236,11 @@ func (w *Wire) open(at time.Duration, p *part, msg []byte) {
 	case off:
 		w.release(at, &p.pitches[msg[1]], msg)
 	default:
-		sent := w.send(at, Player, msg)
 		if i, ok := holdPedal(msg); ok {
 			p.pedals[i].said = msg[2]
-			if sent {
-				p.pedals[i].heard = msg[2]
-			}
+			w.movePedal(at, Player, &p.pedals[i], msg)
+		} else {
+			w.send(at, Player, msg)
 		}
 	}
 }
