@@ -43,9 +43,10 @@ func (p *paced) sameKey(q *paced) bool {
 	return isNote(p.kind) && isNote(q.kind) && p.channel() == q.channel() && p.msg.data[1] == q.msg.data[1]
 }
 
-// maxPaced is how many messages wait in one queue at most: the 48 of all notes off,
-// and the ends of 200 notes.
-const maxPaced = 256
+// maxPaced is how many messages wait in one queue at most: a second's worth of a
+// cable. All notes off with 200 notes is a quarter of it; a core that has slept
+// through half a minute of orders fills most of it (by trial, on random nights).
+const maxPaced = 1024
 
 // paceQueue keeps messages in order until they are picked.
 type paceQueue struct {

@@ -84,7 +84,7 @@ func (e *night) play(punctual bool, harm between) (faults []string, came int, su
 		}
 	}
 	h.end(at)
-	if layers := e.rig.Layers; punctual && !e.rig.Share && layers[bed.Warm].Channel == 1 && layers[bed.Air].Channel == 2 {
+	if layers := e.rig.Layers; !e.rig.Share && layers[bed.Warm].Channel == 1 && layers[bed.Air].Channel == 2 {
 		for _, fault := range pacedFaults(&h.tape.take, 0) {
 			h.fault("on a MIDI cable: %s", fault)
 		}

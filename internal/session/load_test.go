@@ -20,7 +20,8 @@ func pacedFaults(take *Take, stall time.Duration) (faults []string) {
 		faults = append(faults, fmt.Sprintf("%v: ", now)+fmt.Sprintf(format, args...))
 	}
 	meant, heard := map[[2]byte]bool{}, map[[2]byte]bool{}
-	silent := time.Duration(0) // when the bed meant silence last
+	silences := 0               // how often the bed has meant silence
+	ends := map[[2]byte][]int{} // by note: how often that had been when its ends that wait were asked for
 	arrived := 0
 	var p *midiio.Pacer
 	p = midiio.NewPacer(midiio.DINBaud, func(msg []byte) {
@@ -38,8 +39,10 @@ func pacedFaults(take *Take, stall time.Duration) (faults []string) {
 			return
 		}
 		delete(heard, key)
-		if len(heard) == 0 && len(meant) > 0 && silent < now-300*time.Millisecond {
-			fault("a hole: the bed meant none since %v", silent)
+		asked := ends[key][0]
+		ends[key] = ends[key][1:]
+		if len(heard) == 0 && len(meant) > 0 && asked == silences {
+			fault("a hole: note %v ended, though since then others were to sound", key)
 		}
 	})
 	until := func(at time.Duration) {
@@ -54,19 +57,24 @@ func pacedFaults(take *Take, stall time.Duration) (faults []string) {
 			s.At = (s.At + stall - 1) / stall * stall
 		}
 		until(s.At)
-		before := arrived
+		before, void := arrived, p.Load().Overtaken
+		var end *[2]byte
 		if isBedNote(s.Data) {
 			key := [2]byte{s.Data[0] & 15, s.Data[1]}
 			if s.Data[0]&0xF0 == 0x90 {
 				meant[key] = true
 			} else {
 				delete(meant, key)
+				ends[key], end = append(ends[key], silences), &key
+				if len(meant) == 0 {
+					silences++
+				}
 			}
 		}
-		if len(meant) == 0 {
-			silent = now
-		}
 		p.Send(now, s.From.source(), s.Data)
+		if end != nil && p.Load().Overtaken > void { // its strike had not gone out
+			ends[*end] = ends[*end][:len(ends[*end])-1]
+		}
 		if s.From == Thru && isNote(s.Data) && s.Data[0]&0xF0 != 0xA0 && arrived == before {
 			fault("the player's % X waits", s.Data)
 		}
