@@ -274,8 +274,6 @@ func TestPedalOnWhichThePortWentIsLetGo(t *testing.T) {
 	for _, number := range holdPedals {
 		for name, again := range map[string]bool{"the player's": false, "on a return": true} {
 			w, s := newRig()
-			w.Player(0, on(0, 60, 9)) // a note goes through first, and ends
-			w.Player(0, off(0, 60))
 			if again {
 				w.Lost()
 				w.Player(0, control(0, number, 127))
