@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"sync/atomic"
 	"time"
 
 	"bedd/internal/gathering"
@@ -31,9 +32,10 @@ type soundOut struct {
 	file     *wholefile.Pending
 	path     string
 	screen   *screen
-	card     bool   // it sounds on one
-	stutters uint64 // that the player was told of
-	release  func() // of the instrument
+	card     bool        // it sounds on one
+	up       atomic.Bool // which is there
+	stutters uint64      // that the player was told of
+	release  func()      // of the instrument
 }
 
 // checkFrames refuses block lengths that sound cards do not take.
@@ -92,6 +94,7 @@ func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int
 		device, err := sound.OpenCard(sound.CardConfig{
 			Rate: liveRate, Frames: frames, Fill: fill, Restart: o.live.Restart,
 			Changed: func(name string) {
+				o.up.Store(name != "")
 				switch {
 				case name == "":
 					screen.line("the sound card has gone: bedd plays on, and takes it again when it comes back")
@@ -121,6 +124,14 @@ func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int
 		return nil, err
 	}
 	return o, nil
+}
+
+// link is the card as the player should see it, if there is one.
+func (o *soundOut) link() (link glance.Link, ok bool) {
+	if o == nil || !o.card {
+		return link, false
+	}
+	return glance.Link{Name: "sound card", Way: "out", Up: o.up.Load()}, true
 }
 
 // tell says when the card has run dry, the first time and each time that there

@@ -78,7 +78,7 @@ func (l *liveRun) model(now time.Duration) glance.Model {
 	return m
 }
 
-// links are the ports, and the sound where there is one.
+// links are the ports, and the sound card where there is one.
 func (l *liveRun) links() (list []glance.Link) {
 	if l.midi != nil {
 		for i, in := range l.midi.ins {
@@ -88,8 +88,8 @@ func (l *liveRun) links() (list []glance.Link) {
 			list = append(list, glance.Link{Name: short(out.Port()), Way: "out", Up: !l.midi.lost[lostPort{midiio.Out, i}]})
 		}
 	}
-	if l.sounds {
-		list = append(list, glance.Link{Name: "built-in sound", Way: "out", Up: true})
+	if card, ok := l.sound.link(); ok {
+		list = append(list, card)
 	}
 	return list
 }

@@ -127,7 +127,7 @@ func (p *played) isPlain() {
 // terminal that changes its size, and the end.
 func TestPlayInATerminal(t *testing.T) {
 	p := inTerminal(t, "--key", "Eb")
-	p.sees("key Eb", "left foot: bring in", "silent", "no MIDI port")
+	p.sees("in Eb", "left foot: bring in", "silent", "no MIDI port")
 	p.press(" ")
 	p.sees("left foot: next ▸ Ab", "holding", "last: to Eb")
 	p.press(" ")

@@ -35,7 +35,6 @@ type liveRun struct {
 	page     *page.Server     // nil where it is not served
 	pageURL  string
 	orders   <-chan gathering.Order // the page's
-	sounds   bool                   // by itself
 	fingers  int                    // by how many semitones what sounds is above what the hands play
 
 	start    time.Time // of the session's clock

@@ -168,7 +168,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	live.sound = out
 	if out.live != nil {
-		room.live, live.sounds = out.live, true
+		room.live = out.live
 	}
 
 	failed := live.play(keyboard)

@@ -105,13 +105,13 @@ func paint(rows []string, look lipgloss.Style) []string {
 	return out
 }
 
-// head is the first row: what for and in which key, and how long of how long.
+// head is the first row: in which key and what for, and how long of how long.
 func head(m Model, width int, s styles) string {
-	key := "key " + m.Key
+	key := "in " + m.Key
 	if m.Fingers != "" {
 		key = "sounds in " + m.Key + ", hands in " + m.Fingers
 	}
-	left := " " + s.plain.Render(m.Title) + s.dim.Render("  "+key)
+	left := " " + s.strong.Render(key) + "  " + s.plain.Render(m.Title)
 	right := minutes(m.Elapsed)
 	look := s.plain
 	if m.Lasts > 0 {
