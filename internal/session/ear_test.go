@@ -295,7 +295,7 @@ func (p *tape) Send(at time.Duration, from Origin, msg []byte) {
 
 func (p *tape) Mark(a bed.Action) {
 	if a.Kind == bed.SilenceAll || a.Kind == bed.Did && a.Command == bed.AllNotesOff {
-		p.hall.hushed = true
+		p.hall.hushed, p.hall.hushing = true, true
 	}
 	p.hall.watcher.See(a)
 }

@@ -25,6 +25,7 @@ type hall struct {
 	refused uint64
 	playing bool // in this step the player's own message goes through
 	hushed  bool // all notes off was carried out in this step
+	hushing bool // it is being carried out
 	late    bool // the core finds much to do when it wakes
 	faults  []string
 	found   int // faults that the watcher has told of
@@ -47,8 +48,17 @@ func newHall(e *night, harm between) (*hall, error) {
 	}
 	h.tape = &tape{ear: newEar("the record", &e.rig, midiio.AllParts, h.fault), hall: h}
 	s, err := New(e.rig, e.moments, h.tape, ports...)
+	if err != nil {
+		return nil, err
+	}
 	h.Session = s
-	return h, err
+	s.Watch(func(time.Duration, bed.Event, bed.View) { // a late core may do more in the same step
+		if h.hushing {
+			h.hushing = false
+			h.silence()
+		}
+	})
+	return h, nil
 }
 
 func (h *hall) fault(format string, args ...any) {
@@ -102,9 +112,6 @@ func (h *hall) step(do func()) {
 	h.note()
 	if !slices.Equal(h.ears[0].delta, h.tape.delta) {
 		h.fault("port 0 hears %v, the record has %v", h.ears[0].delta, h.tape.delta)
-	}
-	if h.hushed {
-		h.silence()
 	}
 	h.told()
 }
