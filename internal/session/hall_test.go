@@ -95,8 +95,14 @@ func (e *night) play(punctual bool, harm between) (faults []string, came int, su
 	}
 	h.end(at)
 	if layers := e.rig.Layers; !e.rig.Share && layers[bed.Warm].Channel == 1 && layers[bed.Air].Channel == 2 {
-		for _, fault := range pacedFaults(&h.tape.take, 0) {
+		faults, forBed := pacedFaults(&h.tape.take, 0)
+		for _, fault := range faults {
 			h.fault("on a MIDI cable: %s", fault)
+		}
+		// A core that has slept may have all notes off many times over for one channel,
+		// which a note of the player's there has to wait for.
+		if punctual && forBed > forBedAtMost {
+			h.fault("on a MIDI cable: the player waited %v for the bed", forBed)
 		}
 	}
 	return h.faults, came, h.tape.sum
