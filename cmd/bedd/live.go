@@ -5,6 +5,7 @@ import (
 	"os"
 	"runtime/debug"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -37,7 +38,7 @@ type liveRun struct {
 	orders   <-chan gathering.Order // the page's
 	fingers  int                    // by how many semitones what sounds is above what the hands play
 
-	start    time.Time // of the session's clock
+	began    atomic.Pointer[time.Time] // the session's time began
 	leaving  bool
 	echoes   bool          // the player was told of them
 	floods   []flood       // by input, what was told
@@ -54,9 +55,14 @@ const (
 	statusLeast = 40 * time.Millisecond
 )
 
-// now is the session's time. Inputs ask for it from their own threads, but not
-// before play has let them in.
-func (l *liveRun) now() time.Duration { return time.Since(l.start) }
+// now is the session's time: 0 until play begins. Ports ask for it from their own
+// threads.
+func (l *liveRun) now() time.Duration {
+	if began := l.began.Load(); began != nil {
+		return time.Since(*began)
+	}
+	return 0
+}
 
 // play runs until the performance is over or the player ends it, and the bed
 // has left. It fails with a [mishap].
@@ -69,7 +75,8 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	performed := l.length > 0 || len(l.cues) > 0
 	var pressed <-chan string
 	var terminalGone <-chan struct{}
-	l.start = time.Now()
+	began := time.Now()
+	l.began.Store(&began)
 	if keyboard {
 		leave, err := l.takeTerminal()
 		if err != nil {
