@@ -7,11 +7,14 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
+
+	"bedd/internal/midiio/readback"
 
 	"github.com/charmbracelet/x/ansi"
 	"github.com/charmbracelet/x/vt"
@@ -181,6 +184,26 @@ func TestSuspendAndResume(t *testing.T) {
 	p.sees("holding")
 	p.press("\x03")
 	p.leaves()
+}
+
+// A terminal that is closed under the picture ends the run, and the recording is kept.
+func TestClosedTerminalKeepsTheRecording(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "kept.mid")
+	p := inTerminal(t, "--midi", file)
+	p.press(" ")
+	p.sees("holding")
+	p.keys.Close()
+	select {
+	case err := <-p.ended:
+		if err != nil {
+			t.Error(err)
+		}
+	case <-time.After(20 * time.Second):
+		t.Fatal("it does not end")
+	}
+	if notes := readback.Read(t, file); len(notes.Tracks) < 4 {
+		t.Errorf("the recording has %d tracks", len(notes.Tracks))
+	}
 }
 
 // Plain lines on a terminal, for whoever reads them aloud.

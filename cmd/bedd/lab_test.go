@@ -218,6 +218,7 @@ func (l lane) ending(how string, round int) (faults []string) {
 	mishap := strings.HasPrefix(how, "mishap")
 	switch {
 	case how == "closed terminal":
+		args = append(args, "--lines")
 		cmd = exec.Command("script", "-qfec", "exec '"+binary+"' '"+strings.Join(args, "' '")+"'", "/dev/null")
 	case mishap:
 		cmd = exec.Command(os.Args[0], args...)
