@@ -50,8 +50,7 @@ are feet too: space brings the bed in and steps its chords, tab chooses what the
 next step does, o fades out, esc is out now, ? lists them all. On a terminal it
 shows a picture, with --lines a line for each chord, and with --page a browser shows
 the picture too. With --player a recorded performance plays the part of keys and
-feet, in real time. PLAN is a
-gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
+feet, in real time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
