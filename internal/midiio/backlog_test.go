@@ -192,6 +192,30 @@ func TestOverrunIsMadeGood(t *testing.T) {
 	}
 }
 
+// One that still has no room gets them as soon as it has.
+func TestOverrunIsMadeGoodLater(t *testing.T) {
+	for name, again := range map[string]func(*Output, *thread){
+		"it lost messages": func(o *Output, c *thread) { c.overruns = 1; o.look() },
+		"it comes back":    func(o *Output, c *thread) { o.lose(); o.restore(c) },
+	} {
+		c, late := &thread{room: 6}, make(chan struct{}, 1)
+		o := testOutput(c)
+		o.late = late
+		o.Send(Player, on(0, 60, 1))
+		o.Send(Player, off(0, 60))
+		c.got = nil
+		again(o, c)
+		if len(late) == 0 {
+			t.Fatalf("%s: nobody is told that something waits", name)
+		}
+		c.room = 3
+		o.catchUp()
+		if got := fmt.Sprintf("%X", c.got); got != "803C40" {
+			t.Errorf("%s: it gets %s", name, got)
+		}
+	}
+}
+
 // Where losses are told at once, what was sent long before is not ended again.
 func TestEndingsAge(t *testing.T) {
 	now := time.Duration(0)

@@ -202,7 +202,9 @@ func (o *Output) look() bool {
 		o.owed.join(&o.unsure)
 		o.owed.join(&o.fresh)
 		o.owes = true
-		o.drain()
+		if !o.drain() { // the receiver has no room yet
+			notify(o.late)
+		}
 	}
 	if !o.told {
 		o.unsure = endings{}
@@ -239,7 +241,9 @@ func (o *Output) restore(port OutPort) {
 		o.owes = false
 		o.owed.send(func(msg []byte) bool { o.sendPaced(Ledger, msg); return true })
 	}
-	o.drain()
+	if !o.drain() {
+		notify(o.late)
+	}
 }
 
 // finish ends the output: what waits is cut down to what it ends, and that is
