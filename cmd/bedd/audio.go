@@ -134,16 +134,18 @@ func (o *soundOut) link() (link glance.Link, ok bool) {
 	return glance.Link{Name: "sound card", Way: "out", Up: o.up.Load()}, true
 }
 
-// tell says when the card has run dry, the first time and each time that there
-// are ten times as many.
-func (o *soundOut) tell(now time.Duration) {
+// stutter is what to say when the card has run dry, the first time and each time
+// that there are ten times as many; else it is empty.
+func (o *soundOut) stutter() string {
 	if o == nil || !o.card { // there is none, or it is not heard
-		return
+		return ""
 	}
-	if n := o.live.Underruns(); n >= max(1, 10*o.stutters) {
-		o.stutters = n
-		o.screen.line(fmt.Sprintf("%s  (the sound has stuttered %s: a larger --frames stutters less)", glance.Clock(now), times(n)))
+	n := o.live.Underruns()
+	if n < max(1, 10*o.stutters) {
+		return ""
 	}
+	o.stutters = n
+	return fmt.Sprintf("the sound has stuttered %s: a larger --frames stutters less", times(n))
 }
 
 // times writes how often.

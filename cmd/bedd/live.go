@@ -147,7 +147,9 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			return nil
 		}
 		l.tell(now)
-		l.sound.tell(now)
+		if text := l.sound.stutter(); text != "" {
+			l.notice(now, text)
+		}
 		wake := l.status(now)
 		if waiting {
 			wake = min(wake, due)
