@@ -73,7 +73,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		}
 	}()
 	performed := l.length > 0 || len(l.cues) > 0
-	var pressed <-chan string
+	var pressed <-chan glance.Key
 	var terminalGone <-chan struct{}
 	began := time.Now()
 	l.began.Store(&began)
@@ -122,14 +122,14 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.lostTerminal()
 		case o := <-l.orders:
 			l.ordered(o)
-		case name := <-pressed:
-			switch name {
+		case key := <-pressed:
+			switch key.Name {
 			case glance.Interrupt:
 				stop = l.leave(true)
 			case glance.Suspend:
 				l.notice(l.now(), "ctrl-z would stop the bed: stop it first")
 			default:
-				l.key(name)
+				l.key(key)
 			}
 		}
 		now := l.now()
@@ -280,7 +280,8 @@ func (l *liveRun) leave(hurry bool) (stop bool) {
 }
 
 // key does what a key of the computer is for.
-func (l *liveRun) key(name string) {
+func (l *liveRun) key(key glance.Key) {
+	name := key.Name
 	if l.leaving {
 		return
 	}
@@ -290,7 +291,7 @@ func (l *liveRun) key(name string) {
 	}
 	now := l.now()
 	switch {
-	case l.repeat.held(name, now) && order.Command != bed.LevelUp && order.Command != bed.LevelDown:
+	case (l.repeat.held(name, now) || key.Held) && order.Command != bed.LevelUp && order.Command != bed.LevelDown:
 	case known:
 		l.session.Ask(now, order)
 	case name == "?":

@@ -22,13 +22,19 @@ const perSecond = 30
 // reading never ends.
 const quitTime = time.Second
 
+// Key is a key that was pressed.
+type Key struct {
+	Name string
+	Held bool // the terminal says that it is only held down; not all terminals do
+}
+
 // Terminal shows models on a whole terminal and gives its keys by name. What it
 // shows is a copy; whoever gives one never waits.
 type Terminal struct {
 	program *tea.Program
 	restore func()
 	models  chan Model // the latest that is not shown yet
-	keys    chan string
+	keys    chan Key
 	quit    chan struct{}
 	done    chan struct{}
 	err     error // once done is closed
@@ -44,7 +50,7 @@ func OpenTerminal(in, out *os.File, help []string, guard func()) (*Terminal, err
 		return nil, err
 	}
 	t := &Terminal{
-		models: make(chan Model, 1), keys: make(chan string, 64),
+		models: make(chan Model, 1), keys: make(chan Key, 64),
 		quit: make(chan struct{}), done: make(chan struct{}),
 		restore: func() { _ = term.Restore(int(in.Fd()), was) },
 	}
@@ -107,7 +113,7 @@ func (t *Terminal) Show(m Model) {
 // Keys are the keys that are pressed: characters by themselves, the others as in
 // space, enter, tab, esc, up, pagedown, f1, and [Interrupt]. Those that nobody
 // takes in time are dropped.
-func (t *Terminal) Keys() <-chan string { return t.keys }
+func (t *Terminal) Keys() <-chan Key { return t.keys }
 
 // Done is closed when the terminal is gone, and when Close has been called.
 func (t *Terminal) Done() <-chan struct{} { return t.done }
@@ -134,7 +140,7 @@ func (t *Terminal) Close() error {
 
 // view is what bubbletea shows.
 type view struct {
-	keys          chan<- string
+	keys          chan<- Key
 	blind         bool // there is no screen
 	help          []string
 	helping       bool
@@ -157,26 +163,26 @@ func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	return v, nil
 }
 
-// press hands on a key; those that repeat because they are held down are none.
+// press hands on a key.
 func (v *view) press(k tea.Key) tea.Cmd {
 	name := keyName(k)
 	switch {
 	case name == "?" && !v.blind:
 		v.helping = !v.helping
 	case name == Suspend && (v.blind || v.model.Sounds):
-		v.send(Suspend)
+		v.send(Key{Name: Suspend})
 	case name == Suspend:
 		return tea.Suspend
-	case name == "" || k.IsRepeat && !repeats[name]:
+	case name == "":
 	default:
-		v.send(name)
+		v.send(Key{name, k.IsRepeat})
 	}
 	return nil
 }
 
-func (v *view) send(name string) {
+func (v *view) send(k Key) {
 	select {
-	case v.keys <- name:
+	case v.keys <- k:
 	default:
 	}
 }
@@ -184,9 +190,6 @@ func (v *view) send(name string) {
 // Suspend is the name of control-Z, which is a key like others while the bed sounds,
 // and stops a silent bedd.
 const Suspend = "suspend"
-
-// repeats are the keys that may be held down.
-var repeats = map[string]bool{"up": true, "down": true, "+": true, "-": true}
 
 // keyNames are our words for bubbletea's keys where they differ.
 var keyNames = map[string]string{

@@ -123,8 +123,8 @@ func TestTerminalNamesKeys(t *testing.T) {
 		var got []string
 		for range want {
 			select {
-			case name := <-term.Keys():
-				got = append(got, name)
+			case key := <-term.Keys():
+				got = append(got, key.Name)
 			case <-time.After(10 * time.Second):
 			}
 		}
@@ -133,6 +133,26 @@ func TestTerminalNamesKeys(t *testing.T) {
 		}
 		if err := term.Close(); err != nil {
 			t.Error(err)
+		}
+	}
+}
+
+// TestHeldKeysAreTold by a terminal that tells repeats from presses (the kitty
+// keyboard protocol, event types 1 and 2; from memory).
+func TestHeldKeysAreTold(t *testing.T) {
+	p := newPseudo(t).read()
+	term := p.open(p.tty)
+	defer term.Close()
+	p.await("\x1b[?1049h")
+	p.press("\x1b[97;1:1u\x1b[97;1:2u")
+	for _, want := range []Key{{"a", false}, {"a", true}} {
+		select {
+		case got := <-term.Keys():
+			if got != want {
+				t.Errorf("got %v, want %v", got, want)
+			}
+		case <-time.After(10 * time.Second):
+			t.Fatalf("%v does not come", want)
 		}
 	}
 }
@@ -212,10 +232,10 @@ func TestTerminalWithoutScreen(t *testing.T) {
 	for pressed := false; !pressed; { // nothing says when it listens
 		p.press("?")
 		select {
-		case name := <-terminal.Keys():
+		case key := <-terminal.Keys():
 			pressed = true
-			if name != "?" {
-				t.Errorf("? is %q", name)
+			if key.Name != "?" {
+				t.Errorf("? is %q", key.Name)
 			}
 		case <-time.After(50 * time.Millisecond):
 		}
