@@ -28,7 +28,7 @@ var may = map[string][]string{
 	"guard":           {"midiio"},
 	"sound":           {},
 	"clarity":         {},
-	"soundcheck":      {"clarity", "dynamics", "bed", "gathering", "session", "sound"},
+	"soundcheck":      {"wholefile", "clarity", "dynamics", "bed", "gathering", "session", "sound"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
 	"glance":          {"pitch", "voicing", "bed"},

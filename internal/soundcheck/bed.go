@@ -73,13 +73,16 @@ func spans(c *bed.Config) (rows []Row) {
 	return rows
 }
 
+// ErrShared says that bedd cannot sound a rig's bed by itself.
+var ErrShared = errors.New("this rig's bed plays the piano's own sound (share:), which bedd does not know: record the bed instead")
+
 // Beds sounds a rig's bed through every chord of some moments, once for each density
 // and register, each at the most that its intensity can be, whatever ceiling the rig
 // has: the levels are those before any ceiling. Render sounds it with the rig's sounds
 // set up.
 func Beds(rig gathering.Rig, moments []bed.Moment, render Renderer) ([]Row, error) {
 	if rig.Share {
-		return nil, errors.New("this rig's bed plays the piano's own sound (share:), which bedd does not know: record the bed and name the file with --bed")
+		return nil, ErrShared
 	}
 	rig.Bed.Balance.Ceiling = 0
 	rig.Bed.BringIn = quickest
@@ -111,50 +114,67 @@ type part struct {
 }
 
 // sound plays a row's chords and measures them.
-func (r *Row) sound(rig gathering.Rig, moments []bed.Moment, render Renderer) error {
+func (r *Row) sound(rig gathering.Rig, moments []bed.Moment, render Renderer) (err error) {
+	r.Chords, r.LUFS, r.PeakDB, err = sounded(rig, moments, r.To, render)
+	if err == nil && math.IsInf(r.LUFS, -1) {
+		err = fmt.Errorf("the bed of %s sounds nothing: does the rig's level leave anything of it?", r.Name)
+	}
+	return err
+}
+
+// sounded plays the chords of some moments at an intensity and measures each, and all
+// together.
+func sounded(rig gathering.Rig, moments []bed.Moment, intensity float64, render Renderer) (chords []Chord, lufs, peakDB float64, err error) {
 	all, err := sound.NewLoudness(renderRate)
 	if err != nil {
-		return err
+		return nil, 0, 0, err
 	}
 	for _, m := range moments {
-		m.Intensity = r.To
+		m.Intensity = intensity
 		events, parts, err := played(rig, m)
 		if err != nil {
-			return err
+			return nil, 0, 0, err
 		}
-		ear, at, next := (*Ear)(nil), int64(0), 0
-		sink := func(block []float32) error {
-			for len(block) > 0 && next < len(parts) {
-				p := parts[next]
-				frames := int64(len(block) / 2)
-				switch {
-				case at < p.from:
-					frames = min(frames, p.from-at)
-				default:
-					if at == p.from {
-						if ear, err = NewEar(renderRate); err != nil {
-							return err
-						}
-					}
-					frames = min(frames, p.to-at)
-					ear.Add(block[:2*frames])
-					all.Add(block[:2*frames])
-					if at+frames == p.to {
-						r.Chords = append(r.Chords, Chord{p.name, ear.Heard()})
-						next++
-					}
-				}
-				at, block = at+frames, block[2*frames:]
-			}
-			return nil
+		l := listener{parts: parts, all: all}
+		if err := render(events, parts[len(parts)-1].to-events[len(events)-1].Frame, l.add); err != nil {
+			return nil, 0, 0, err
 		}
-		if err := render(events, parts[len(parts)-1].to-events[len(events)-1].Frame, sink); err != nil {
-			return err
-		}
+		chords = append(chords, l.chords...)
 	}
-	r.LUFS, r.PeakDB = all.Integrated(), all.PeakDB()
-	if math.IsInf(r.LUFS, -1) {
-		return fmt.Errorf("the bed of %s sounds nothing: does the rig's level leave anything of it?", r.Name)
+	return chords, all.Integrated(), all.PeakDB(), nil
+}
+
+// listener measures some parts of a sound.
+type listener struct {
+	parts  []part // to come, in order
+	at     int64
+	ear    *Ear
+	all    *sound.Loudness // of all parts
+	chords []Chord
+}
+
+func (l *listener) add(block []float32) (err error) {
+	for len(block) > 0 && len(l.parts) > 0 {
+		p := l.parts[0]
+		frames := int64(len(block) / 2)
+		if l.at < p.from {
+			frames = min(frames, p.from-l.at)
+			l.at, block = l.at+frames, block[2*frames:]
+			continue
+		}
+		if l.at == p.from {
+			if l.ear, err = NewEar(renderRate); err != nil {
+				return err
+			}
+		}
+		frames = min(frames, p.to-l.at)
+		l.ear.Add(block[:2*frames])
+		l.all.Add(block[:2*frames])
+		l.at, block = l.at+frames, block[2*frames:]
+		if l.at == p.to {
+			l.chords = append(l.chords, Chord{p.name, l.ear.Heard()})
+			l.parts = l.parts[1:]
+		}
 	}
 	return nil
 }
@@ -185,6 +205,11 @@ func played(rig gathering.Rig, m bed.Moment) (events []sound.Event, parts []part
 			do(bed.Next)
 		}
 	}
+	return eventsOf(take), parts, nil
+}
+
+// eventsOf gives the channel messages of a take.
+func eventsOf(take *session.Take) (events []sound.Event) {
 	for _, sent := range take.Sent() {
 		if d := sent.Data; len(d) >= 2 && d[0] >= 0x80 && d[0] < 0xF0 {
 			e := sound.Event{Frame: frame(sent.At), Status: d[0], Data1: d[1]}
@@ -194,7 +219,7 @@ func played(rig gathering.Rig, m bed.Moment) (events []sound.Event, parts []part
 			events = append(events, e)
 		}
 	}
-	return events, parts, nil
+	return events
 }
 
 func frame(at time.Duration) int64 { return int64(math.Round(at.Seconds() * renderRate)) }

@@ -39,11 +39,11 @@ type Bedding struct {
 type Place struct {
 	Row     Row
 	LUFS    float64 // as loud as the rig lets it get, the fader at the recordings' scale
-	Drops   float64 // how far over the voice it is where the index drops below the target, LU; +Inf for never
-	Most    float64 // how far over the voice it may be, LU: negative is under it
-	ByIndex bool    // the index forbids more, not the loudness
+	Drops   float64 // how far under the voice it is where the index drops below the target, LU; negative is over it, −Inf never
+	Under   float64 // how far under the voice it should be at least, LU
+	ByIndex bool    // for the index's sake, not for the loudness'
 	Worst   string  // the chord that leaves least of the words
-	Gain    float64 // dB from LUFS to Most
+	Gain    float64 // dB from LUFS to there
 
 	worst int
 }
@@ -83,10 +83,10 @@ func Judge(v Voice, room clarity.Levels, b Bedding, w Wish) (Words, error) {
 		if err != nil {
 			return out, err
 		}
-		p.Drops = p.LUFS + limit - v.LUFS
-		p.Most = min(p.Drops, -w.Under)
-		p.ByIndex = p.Drops < -w.Under
-		p.Gain = v.LUFS + p.Most - p.LUFS
+		p.Drops = v.LUFS - p.LUFS - limit
+		p.Under = max(p.Drops, w.Under)
+		p.ByIndex = p.Drops > w.Under
+		p.Gain = v.LUFS - p.Under - p.LUFS
 		out.Places = append(out.Places, p)
 	}
 	if len(out.Places) == 0 {
