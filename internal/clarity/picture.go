@@ -39,6 +39,7 @@ const (
 func (p Picture) Sketch() string {
 	var b strings.Builder
 	need := p.Room.With(internalNoise)
+	drawn := false
 	for db := sketchTop; db >= sketchBottom; db -= sketchStep {
 		row := ""
 		for i := range Centres {
@@ -55,8 +56,9 @@ func (p Picture) Sketch() string {
 			}
 			row += string(cell[:])
 		}
-		line := fmt.Sprintf("%4d  %s", db, row)
-		fmt.Fprintln(&b, strings.TrimRight(line, " "))
+		if drawn = drawn || strings.TrimSpace(row) != ""; drawn {
+			fmt.Fprintln(&b, strings.TrimRight(fmt.Sprintf("%4d  %s", db, row), " "))
+		}
 	}
 	names := ""
 	for i, hz := range Centres {

@@ -223,3 +223,8 @@ func eventsOf(take *session.Take) (events []sound.Event) {
 }
 
 func frame(at time.Duration) int64 { return int64(math.Round(at.Seconds() * renderRate)) }
+
+// RecordedBed is a bed that was recorded, as a row of its own.
+func RecordedBed(name string, h Heard) Row {
+	return Row{Name: name, To: 1, LUFS: h.LUFS, PeakDB: h.PeakDB, Chords: []Chord{{name, h}}}
+}
