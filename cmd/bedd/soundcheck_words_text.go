@@ -79,7 +79,7 @@ func wordsAdvice(r *soundcheck.WordsRecord, noCeiling error) (lines []string) {
 		lines = append(lines, "How loud it is now is not known: set the desk by that, or record voice and bed at the same gain, or say --below. bedd tone gives the desk a steady tone; note where the faders stand.")
 	case noCeiling != nil:
 		lines = append(lines, fmt.Sprintf("As the fader stands it is %.1f dB too loud: %v, by %.1f dB.", *r.Over, noCeiling, *r.Over))
-	case *r.Over > 0.05:
+	case r.TooLoud():
 		lines = append(lines, fmt.Sprintf("As the fader stands it is %.1f dB too loud: bring the fader down by that, or let the rig keep it down with %s (--write FILE).", *r.Over, settings()))
 	default:
 		lines = append(lines, fmt.Sprintf("As the fader stands there are %.1f dB to spare: the rig needs no other ceiling.", -*r.Over))

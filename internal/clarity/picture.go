@@ -73,8 +73,8 @@ func (p Picture) Sketch() string {
 
 // Where things stand in the drawing, user units.
 const (
-	drawingWidth, drawingHeight    = 760, 420
-	left, right, top, bottom, base = 58, 740, 66, 320, 372
+	drawingWidth, drawingHeight    = 560, 350
+	left, right, top, bottom, base = 40, 548, 58, 246, 300
 	topDB, bottomDB                = 60.0, -30.0
 )
 
@@ -111,18 +111,20 @@ func (p Picture) WriteSVG(to io.Writer) error {
 <desc id="d">%s</desc>
 <style>%s</style>
 <rect class="paper" width="%[1]d" height="%[2]d"/>
-<text class="heading" x="12" y="24">%[3]s</text>
+<text class="heading" x="8" y="20">%[3]s</text>
 `, drawingWidth, drawingHeight, escaped(p.Title), escaped(p.describe(h)), style)
 	p.legend(w)
 	for db := bottomDB; db <= topDB; db += 10 {
 		fmt.Fprintf(w, `<path class="grid" d="M%d %.1fH%d"/><text class="note" x="%d" y="%.1f" text-anchor="end">%s</text>`+"\n", left, y(db), right, left-6, y(db)+4, minus(db))
 	}
-	fmt.Fprintf(w, `<text class="note" x="12" y="%d">dB</text>`+"\n", top-12)
+	fmt.Fprintf(w, `<text class="note" x="8" y="%d">dB</text>`+"\n", top-10)
 	for i, hz := range Centres {
 		if at := y(p.Bed[i]); at < bottom {
 			fmt.Fprintf(w, `<rect class="bed" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`+"\n", x(i)+3, at, width-6, bottom-at)
 		}
-		fmt.Fprintf(w, `<text class="note" x="%.1f" y="%d" text-anchor="middle">%s</text>`+"\n", x(i)+width/2, bottom+15, bandName(hz))
+		if i%2 == 0 {
+			fmt.Fprintf(w, `<text class="note" x="%.1f" y="%d" text-anchor="middle">%s</text>`+"\n", x(i)+width/2, bottom+15, bandName(hz))
+		}
 	}
 	steps := func(class string, l Levels) {
 		fmt.Fprintf(w, `<path class="%s" d="M%.1f %.1f`, class, x(0), y(l[0]))
@@ -140,16 +142,16 @@ func (p Picture) WriteSVG(to io.Writer) error {
 		fmt.Fprintf(w, `<rect class="weight" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/><rect class="through" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`+"\n",
 			x(i)+6, base-tall, width-12, tall, x(i)+6, base-tall*h.Audible[i], width-12, tall*h.Audible[i])
 	}
-	fmt.Fprintf(w, `<text class="note" x="%d" y="%d">how much each band counts (outline), and how much of it gets through (filled): %.2f of 1 together</text>`+"\n", left, base+18, h.Index)
-	fmt.Fprintf(w, `<text class="note" x="%d" y="%d">spectrum levels at the listener, dB SPL; index by ANSI S3.5-1997, third octaves</text>`+"\n</svg>\n", left, base+36)
+	fmt.Fprintf(w, `<text class="note" x="%d" y="%d">how much each band counts, and (filled) gets through: %.2f of 1 together</text>`+"\n", left, base+17, h.Index)
+	fmt.Fprintf(w, `<text class="note" x="%d" y="%d">Hz; spectrum levels at the listener, dB SPL; index by ANSI S3.5-1997</text>`+"\n</svg>\n", left, base+35)
 	return w.Flush()
 }
 
 func (p Picture) legend(w io.Writer) {
-	fmt.Fprintf(w, `<path class="voice" d="M58 41h24"/><text x="88" y="45">%s</text>
-<rect class="bed" x="260" y="34" width="24" height="11"/><text x="290" y="45">%s</text>
-<path class="masking" d="M470 41h24"/><text x="500" y="45">what masks</text>
-<path class="ear" d="M600 41h24"/><text x="630" y="45">a healthy ear</text>
+	fmt.Fprintf(w, `<path class="voice" d="M40 34h22"/><text x="67" y="38">%s</text>
+<rect class="bed" x="146" y="28" width="22" height="11"/><text x="173" y="38">%s</text>
+<path class="masking" d="M296 34h22"/><text x="323" y="38">what masks</text>
+<path class="ear" d="M412 34h22"/><text x="439" y="38">a healthy ear</text>
 `, escaped(p.VoiceIs), escaped(p.BedIs))
 }
 

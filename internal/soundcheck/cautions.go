@@ -7,7 +7,7 @@ var Cautions = []string{
 	"Before the first sound: faders and headphone volume down, then up slowly. A loose plug, a wrong fader or feedback is sudden and loud: nobody with an ear at a loudspeaker, headphones off while cables are plugged.",
 	"Hearing: 85 dB(A) for eight hours a day is the limit that NIOSH recommends, and each 3 dB more halve the time. Through headphones WHO and ITU (H.870) allow 80 dB(A) for 40 hours a week, children less. Ringing ears are a sign to stop.",
 	"Cables: along walls, taped or covered where people walk, never across a door; pedals where nobody treads by mistake.",
-	"Mains wiring, anything hung overhead and anything damaged are for qualified people. Sound gear on one earthed circuit; never lift an earth to stop hum.",
+	"Mains wiring, anything hung overhead and anything damaged are for qualified people. Never lift an earth to stop a hum.",
 }
 
 // Holds says when the figures of a check stop being true, and what they never tell.

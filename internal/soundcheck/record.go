@@ -227,6 +227,10 @@ func (r Record) Save(path string) error {
 	return wholefile.Write(path, func(file *os.File) error { return r.Write(file) })
 }
 
+// TooLoud reports whether the bed is too loud as the fader stands, by more than can be
+// set.
+func (r *WordsRecord) TooLoud() bool { return r.Over != nil && *r.Over > 0.05 }
+
 // Lines gives the settings as a rig's, for [gathering.EditRig].
 func (r *WordsRecord) Lines() (lines []gathering.Setting) {
 	for _, s := range r.Settings {
