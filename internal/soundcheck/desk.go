@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -100,28 +102,34 @@ func (d Desk) Outputs() string {
 	return "bedd's own sound, if it is used: piano and bed together, in stereo"
 }
 
-// Stops says how the player ends the bed.
+// Stops says how the player ends the bed, by feet, or else by keys.
 func (d Desk) Stops() (out []string) {
-	for _, f := range d.Rig.Feet {
-		name := f.Name
-		if name == "" {
-			name = f.Switch.Control.String()
+	add := func(what string, c bed.Command) {
+		if does, ends := map[bed.Command]string{
+			bed.FadeOut: "fades out", bed.OutNow: "out at once", bed.AllNotesOff: "silence, every channel",
+		}[c]; ends {
+			out = append(out, what+": "+does)
 		}
-		for _, o := range []struct {
-			how     string
-			command bed.Command
-		}{{"pressed", f.Press.Command}, {"let go", f.Tap.Command}, {"held", f.Hold.Command}} {
-			switch o.command {
-			case bed.FadeOut:
-				out = append(out, name+" "+o.how+": fades out")
-			case bed.OutNow:
-				out = append(out, name+" "+o.how+": out at once")
-			case bed.AllNotesOff:
-				out = append(out, name+" "+o.how+": silence, every channel")
-			}
+	}
+	for _, f := range d.Rig.Feet {
+		name := footName(f)
+		add(name+" pressed", f.Press.Command)
+		add(name+" let go", f.Tap.Command)
+		add(name+" held", f.Hold.Command)
+	}
+	if len(out) == 0 {
+		for _, key := range slices.Sorted(maps.Keys(d.Rig.Keys)) {
+			add("key "+key, d.Rig.Keys[key].Command)
 		}
 	}
 	return out
+}
+
+func footName(f gathering.Foot) string {
+	if f.Name == "" {
+		return f.Switch.Control.String()
+	}
+	return f.Name
 }
 
 // Picture is the drawing of voice and bed, as part of the page.
@@ -153,11 +161,7 @@ func ProgramName(program uint8) string {
 // Feet lists what switches and pedal send.
 func (d Desk) Feet() (out []PluggedEntry) {
 	for _, f := range d.Rig.Feet {
-		name := f.Name
-		if name == "" {
-			name = "switch"
-		}
-		out = append(out, PluggedEntry{name, f.Switch.Control.String()})
+		out = append(out, PluggedEntry{footName(f), f.Switch.Control.String()})
 	}
 	if d.Rig.Pedal.On {
 		out = append(out, PluggedEntry{"pedal: how much", d.Rig.Pedal.Control.String()})

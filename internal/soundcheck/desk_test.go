@@ -100,8 +100,11 @@ func TestDeskPageOfARigAlone(t *testing.T) {
 			t.Fatal(err)
 		}
 		page := text(pageOf(t, Desk{Title: name, Rig: rig}))
-		if strings.Contains(page, "Words first") || !strings.Contains(page, "the speaker&#39;s microphone") || strings.Contains(page, "%!") {
-			t.Errorf("%s: %s", name, page)
+		if strings.Contains(page, "Words first") || !strings.Contains(page, "the speaker's microphone") || strings.Contains(page, "%!") {
+			t.Errorf("%s: %.300s", name, page)
+		}
+		if !strings.Contains(page, "To end the bed: ") && name != "one-switch" && name != "latching" {
+			t.Errorf("%s: the page does not say how the bed ends", name)
 		}
 		if shared := strings.Contains(page, "and the bed in the same sound"); shared != rig.Share {
 			t.Errorf("%s: share is %v", name, rig.Share)
