@@ -485,6 +485,11 @@ func TestReadmeIsTrue(t *testing.T) {
 			if !strings.Contains(report, line+"\n") {
 				t.Errorf("the demo does not print %q", line)
 			}
+		case strings.HasPrefix(line, "3 voices "), strings.HasPrefix(line, "6 voices"):
+			lines++
+			if said := bedd(t, "soundcheck", "words", "--below", "8").stdout; !strings.Contains(said, line+"\n") {
+				t.Errorf("the sound check does not print %q:\n%s", line, said)
+			}
 		case strings.HasPrefix(line, "bedd "):
 			commands++
 			words := strings.Fields(line)

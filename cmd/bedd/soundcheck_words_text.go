@@ -24,23 +24,23 @@ func wordsText(w io.Writer, r *soundcheck.WordsRecord, noCeiling error) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	head := "bed\tpedal\tloudness"
 	if r.FaderKnown {
-		head += "\tnow\tindex now"
+		head += "\tnow\tindex"
 	}
-	fmt.Fprintln(t, head+"\twords are lost from\tat least\tworst chord")
+	fmt.Fprintln(t, head+"\twords lost from\tat least\tworst chord")
 	for _, b := range r.Beds {
 		fmt.Fprintf(t, "%s\t%.0f…%.0f %%\t%.1f LUFS", b.Name, 100*b.From, 100*b.To, b.LUFS)
 		if r.FaderKnown {
 			fmt.Fprintf(t, "\t%s\t%.2f", underText(b.UnderNow), *b.IndexNow)
 		}
-		why := "(loudness)"
+		why := ""
 		if b.ByIndex {
-			why = "(words)"
+			why = ", for the words"
 		}
 		lost := "never"
 		if b.Drops != nil {
 			lost = underText(b.Drops)
 		}
-		fmt.Fprintf(t, "\t%s\t%s %s\t%s\n", lost, soundcheck.UnderText(b.Under, "LU"), why, b.Chord)
+		fmt.Fprintf(t, "\t%s\t%s%s\t%s\n", lost, soundcheck.UnderText(b.Under, "LU"), why, b.Chord)
 	}
 	if err := t.Flush(); err != nil {
 		return err
