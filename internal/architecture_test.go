@@ -27,6 +27,8 @@ var may = map[string][]string{
 	"midiio/readback": {},
 	"guard":           {"midiio"},
 	"sound":           {},
+	"clarity":         {},
+	"soundcheck":      {"wholefile", "clarity", "dynamics", "bed", "gathering", "session", "sound"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
 	"glance":          {"pitch", "voicing", "bed"},
@@ -37,7 +39,7 @@ var may = map[string][]string{
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global
 // randomness.
-var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed"}
+var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity"}
 
 var impureImports = []string{"os", "log", "log/slog", "sync", "sync/atomic", "net", "io/fs", "os/exec", "context"}
 

@@ -30,6 +30,11 @@ func OpenRig(pathOrName string) (Rig, error) {
 	return ReadRig(name, data)
 }
 
+// RigText gives the text of a rig, as OpenRig finds it, and what its errors call it.
+func RigText(pathOrName string) (name string, data []byte, err error) {
+	return open(pathOrName, rigPrefix, "rig")
+}
+
 // OpenGathering reads the plan in a file, or the built-in one of that name,
 // such as "winter-lights". An error is of type *[FileError] where the file has
 // faults.

@@ -1,0 +1,255 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"sync/atomic"
+	"syscall"
+	"text/tabwriter"
+	"time"
+
+	"bedd/internal/sound"
+	"bedd/internal/soundcheck"
+	"bedd/internal/wholefile"
+
+	"github.com/spf13/cobra"
+)
+
+type levelsFlags struct {
+	material
+	choice instrumentFlags
+	play   bool
+	frames int
+	wav    string
+	dBA    float64
+	hours  float64
+	kept   kept
+	json   bool
+}
+
+func newLevels() *cobra.Command {
+	var f levelsFlags
+	cmd := &cobra.Command{
+		Use:   "levels [PLAN]",
+		Short: "The bed against the piano, by meter and by ear",
+		Long: `levels sounds bedd's own piano and the rig's bed, each by itself, and reads their loudness
+(ITU-R BS.1770): the bed from heel to toe, under the ceiling that nothing may pass
+(level: {ceiling: …} in the rig).
+
+With --play you hear it on the sound card: a phrase on the piano alone, then the bed under
+it, rising from heel to toe, forty seconds in all; --wav writes the same into a file. With
+--dba, what a sound level meter reads where you sit, it says for how long that is safe.`,
+		Example: `  bedd soundcheck levels
+  bedd soundcheck levels --rig saltmere --play
+  bedd soundcheck levels --dba 88 --hours 3`,
+		Args: atMostOnePlan,
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
+	}
+	f.flags(cmd)
+	flags := cmd.Flags()
+	f.choice.flags(cmd)
+	flags.BoolVar(&f.play, "play", false, "let it be heard, on the sound card")
+	flags.IntVar(&f.frames, "frames", 256, "frames in a block of sound")
+	flags.StringVar(&f.wav, "wav", "", "write what --play plays here, as WAV")
+	flags.Float64Var(&f.dBA, "dba", 0, "a sound level meter's reading, dB(A), 60…130")
+	flags.Float64Var(&f.hours, "hours", 2, "and for how many hours a day, 0.1…24")
+	f.kept.flags(cmd)
+	flags.BoolVar(&f.json, "json", false, "print JSON")
+	return cmd
+}
+
+func (f *levelsFlags) run(cmd *cobra.Command, args []string) error {
+	if err := f.load(cmd, args); err != nil {
+		return err
+	}
+	set := cmd.Flags().Changed
+	switch {
+	case set("dba") && !(f.dBA >= 60 && f.dBA <= 130):
+		return badInput{fmt.Errorf("--dba %g is out of range 60…130", f.dBA)}
+	case !(f.hours >= 0.1 && f.hours <= 24):
+		return badInput{fmt.Errorf("--hours %g is out of range 0.1…24", f.hours)}
+	case set("hours") && !set("dba"):
+		return badInput{errors.New("--hours goes with --dba, the level that lasts so long")}
+	}
+	if err := checkFrames(f.frames); err != nil {
+		return err
+	}
+	if err := f.choice.check(); err != nil {
+		return err
+	}
+	if _, err := f.kept.check(); err != nil {
+		return err
+	}
+	if err := checkOutputs("", output{"--wav", f.wav}, output{"--keep", f.kept.path}); err != nil {
+		return err
+	}
+	moment := f.moments[f.rig.Bed.First]
+	render := f.choice.renderer(f.rig)
+	levels, err := soundcheck.Levels(f.rig, moment, render)
+	if errors.Is(err, soundcheck.ErrShared) {
+		return badInput{err}
+	}
+	if err != nil {
+		return err
+	}
+	if err := f.kept.save(f.rig, func(r *soundcheck.Record) { r.Levels = &levels }); err != nil {
+		return err
+	}
+	out := cmd.OutOrStdout()
+	if f.json {
+		err = f.levelsJSON(out, levels)
+	} else {
+		err = f.levelsText(out, levels)
+	}
+	if err != nil || f.wav == "" && !f.play {
+		return err
+	}
+	events, err := soundcheck.ByEar(f.rig, moment)
+	if err != nil {
+		return err
+	}
+	if f.wav != "" {
+		if err := writeSound(f.wav, events, render); err != nil {
+			return err
+		}
+	}
+	if f.play {
+		return f.heard(out, events, render)
+	}
+	return nil
+}
+
+// exposure is what a level means for ears.
+type exposure struct {
+	DBA       float64 `json:"dba"`
+	Hours     float64 `json:"hours"`
+	Minutes   float64 `json:"niosh_minutes_a_day"`
+	Dose      float64 `json:"niosh_dose_percent"`
+	Average   float64 `json:"niosh_twa_dba"`
+	Headphone float64 `json:"h870_headphone_hours_a_week"`
+	Sensitive float64 `json:"h870_sensitive_hours_a_week"`
+}
+
+func (f *levelsFlags) exposure() *exposure {
+	if f.dBA == 0 {
+		return nil
+	}
+	dose := soundcheck.NIOSHDose(f.dBA, 60*f.hours)
+	return &exposure{f.dBA, f.hours, soundcheck.NIOSHMinutes(f.dBA), dose, soundcheck.NIOSHAverage(dose),
+		soundcheck.WeeklyHours(f.dBA, soundcheck.AdultDose), soundcheck.WeeklyHours(f.dBA, soundcheck.SensitiveDose)}
+}
+
+func (f *levelsFlags) levelsJSON(w io.Writer, l soundcheck.LevelsRecord) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(struct {
+		soundcheck.LevelsRecord
+		Exposure *exposure `json:"exposure,omitempty"`
+	}{l, f.exposure()})
+}
+
+func (f *levelsFlags) levelsText(w io.Writer, l soundcheck.LevelsRecord) error {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "by itself\tloudness\ttrue peak\tagainst the piano as usual")
+	for _, p := range l.Piano {
+		fmt.Fprintf(t, "%s\t%.1f LUFS\t%.1f dBTP\t\n", p.Name, p.LUFS, p.PeakDB)
+	}
+	for _, b := range l.Bed {
+		fmt.Fprintf(t, "%s\t%.1f LUFS\t%.1f dBTP\t%s\n", b.Name, b.LUFS, b.PeakDB, underText(b.Under))
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	fmt.Fprintf(w, "\nceiling %g dB: nothing that feet, hands or plan ask for passes it (level: {ceiling: …} in the rig)\n", l.Ceiling)
+	fmt.Fprintln(w, "1 kHz at -18 dBFS for the desk: bedd tone")
+	if e := f.exposure(); e != nil {
+		fmt.Fprintf(w, "\n%g dB(A) for %g h: %.0f %% of a day's dose (NIOSH), as %.1f dB(A) over eight hours; %s a day are the limit\n", e.DBA, e.Hours, e.Dose, e.Average, soundcheck.Duration(e.Minutes))
+		fmt.Fprintf(w, "through headphones (WHO-ITU H.870): %s a week, %s for children and other sensitive listeners\n", soundcheck.Duration(60*e.Headphone), soundcheck.Duration(60*e.Sensitive))
+	}
+	cautions(w)
+	return nil
+}
+
+// earTail is how long the last echoes may ring.
+const earTail = 2 * liveRate
+
+func writeSound(path string, events []sound.Event, render soundcheck.Renderer) error {
+	return wholefile.Write(path, func(file *os.File) error {
+		wav, err := sound.NewWAV(file, liveRate, 16)
+		if err != nil {
+			return err
+		}
+		if err := render(events, earTail, wav.Write); err != nil {
+			return err
+		}
+		return wav.Close()
+	})
+}
+
+// heard plays what there is to listen to.
+func (f *levelsFlags) heard(w io.Writer, events []sound.Event, render soundcheck.Renderer) error {
+	var all []float32
+	if err := render(events, earTail, func(block []float32) error { all = append(all, block...); return nil }); err != nil {
+		return err
+	}
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer signal.Stop(signals)
+	fmt.Fprintln(w, "\nturn the volume down first, headphones off: the piano alone for 8 s, then the bed under it, rising; ctrl-c ends it")
+	player := playOnce(all)
+	card, err := sound.OpenCard(sound.CardConfig{Rate: liveRate, Frames: f.frames, Fill: player.fill, Restart: func() {}, Changed: func(string) {}})
+	if errors.Is(err, sound.ErrNoDevice) {
+		return errors.New("no sound card answers: plug one in, or write it to a file with --wav")
+	}
+	if err != nil {
+		return err
+	}
+	defer card.Close()
+	select {
+	case <-player.over:
+	case <-signals:
+		player.ending.Store(true)
+		select {
+		case <-player.over:
+		case <-time.After(time.Second):
+		}
+	}
+	return nil
+}
+
+// playedOnce plays a sound once, and lets it go within 50 ms where it is ended.
+type playedOnce struct {
+	left   []float32
+	gain   float32
+	told   bool
+	over   chan struct{}
+	ending atomic.Bool
+}
+
+func playOnce(sound []float32) *playedOnce {
+	return &playedOnce{left: sound, gain: 1, over: make(chan struct{})}
+}
+
+func (r *playedOnce) fill(out []float32) {
+	clear(out)
+	n := copy(out, r.left)
+	r.left = r.left[n:]
+	if r.ending.Load() {
+		const step = 1 / (0.05 * liveRate)
+		for i := 0; i+1 < n; i += 2 {
+			r.gain = max(0, r.gain-step)
+			out[i], out[i+1] = out[i]*r.gain, out[i+1]*r.gain
+		}
+	}
+	if (len(r.left) == 0 || r.gain == 0) && !r.told {
+		r.told = true
+		close(r.over)
+	}
+	if r.gain == 0 {
+		r.left = nil
+	}
+}
