@@ -29,6 +29,7 @@ var may = map[string][]string{
 	"sound":           {},
 	"clarity":         {},
 	"soundcheck":      {"wholefile", "clarity", "dynamics", "bed", "gathering", "session", "sound"},
+	"linecheck":       {"pitch", "midiio"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
 	"glance":          {"pitch", "voicing", "bed"},
@@ -39,7 +40,7 @@ var may = map[string][]string{
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global
 // randomness.
-var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity"}
+var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity", "linecheck"}
 
 var impureImports = []string{"os", "log", "log/slog", "sync", "sync/atomic", "net", "io/fs", "os/exec", "context"}
 
