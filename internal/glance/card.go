@@ -1,0 +1,108 @@
+package glance
+
+import (
+	"strings"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// Card is one thing that the player is asked to do, to be read from two metres.
+type Card struct {
+	Head  string   // which step of how many
+	Big   []string // a few short lines in big letters
+	Say   []string // the same in sentences
+	Heard []string // what came of it
+	Alarm []string // what is not as it should be, and what to do
+	Care  string   // a caution
+	Keys  []string // which keys do what now
+}
+
+// DrawCard draws a card for a terminal of some columns and rows. What is to be done and
+// the keys stay when there is little room; the caution stays as long as the sentences.
+func DrawCard(c Card, width, height int) string {
+	if width <= 0 || height <= 0 {
+		return ""
+	}
+	s := looks
+	big, small := c.bigRows(width, height, s), []string{" " + s.strong.Render(strings.Join(c.Big, " "))}
+	text := func(mark string, lines []string, look func(...string) string) (rows []string) {
+		for _, l := range lines {
+			for i, row := range strings.Split(ansi.Wordwrap(l, max(width-4, 8), ""), "\n") {
+				m := mark
+				if i > 0 {
+					m = strings.Repeat(" ", len([]rune(mark)))
+				}
+				rows = append(rows, " "+look(m+row))
+			}
+		}
+		return rows
+	}
+	care := []string{}
+	if c.Care != "" {
+		care = text("", []string{c.Care}, s.dim.Render)
+	}
+	blocks := []block{
+		{[]string{" " + s.dim.Render(c.Head)}, 3},
+		{big, 0},
+		{text("", c.Say, s.plain.Render), 1},
+		{text("! ", c.Alarm, s.alarm.Render), 2},
+		{text("✓ ", c.Heard, s.next.Render), 4},
+		{care, 2},
+		{text("", []string{strings.Join(c.Keys, "   ")}, s.next.Render), 1},
+	}
+	if len(big) == 0 {
+		blocks[chordBlock].rows = small
+	}
+	for rowsOf(blocks) > height {
+		if b := &blocks[chordBlock]; len(b.rows) > 1 {
+			b.rows = small
+			continue
+		}
+		last := chordBlock
+		for i, b := range blocks {
+			if len(b.rows) > 0 && b.goes >= blocks[last].goes && i != chordBlock {
+				last = i
+			}
+		}
+		if last == chordBlock {
+			break
+		}
+		blocks[last].rows = blocks[last].rows[:len(blocks[last].rows)-1]
+	}
+	var rows []string
+	for i, b := range blocks {
+		if i == len(blocks)-1 && rowsOf(blocks) < height { // the keys at the foot
+			rows = append(rows, make([]string, height-rowsOf(blocks))...)
+		}
+		rows = append(rows, b.rows...)
+	}
+	rows = rows[:min(len(rows), height)]
+	for i := range rows {
+		rows[i] = ansi.Truncate(rows[i], width, "…")
+	}
+	return strings.Join(rows, "\n")
+}
+
+// bigRows writes the big lines as large as they will go; nothing where they do not fit.
+func (c Card) bigRows(width, height int, s styles) (rows []string) {
+	const others = 9
+	for scale := 3; scale >= 1; scale-- {
+		rows = nil
+		fits := true
+		for _, line := range c.Big {
+			fits = fits && bigWidth(line)*scale+1 <= width
+			rows = append(rows, paint(bigWords(line, scale), s.strong)...)
+		}
+		if fits && (scale == 1 || len(rows)+others <= height) {
+			return rows
+		}
+	}
+	return nil
+}
+
+// ShowCard shows a card in place of what was shown before. It never waits.
+func (t *Terminal) ShowCard(c Card) { t.show(c) }
+
+func (c Card) draw(width, height int) string                 { return DrawCard(c, width, height) }
+func (c Card) drawHelp(_ []string, width, height int) string { return DrawCard(c, width, height) }
+func (c Card) busy() bool                                    { return true }
