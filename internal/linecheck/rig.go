@@ -51,7 +51,7 @@ func (f Found) Sections() (list []Section) {
 		}
 		add("arms", arms)
 	}
-	if warm, air := f.bedChannels(); f.Keys != nil && (warm != 1 || air != 2) {
+	if warm, air := f.BedChannels(); f.Keys != nil && (warm != 1 || air != 2) {
 		add("sounds", "sounds:", fmt.Sprintf("  warm: {channel: %d}", warm+1), fmt.Sprintf("  air: {channel: %d}", air+1))
 	}
 	return list
@@ -184,9 +184,9 @@ func (f Found) switches() (lines []string, fades bool) {
 // drums is General MIDI's channel for them, from 0.
 const drums = 9
 
-// bedChannels are two channels, from 0, on which nothing of the player's arrives: 2 and
+// BedChannels are two channels, from 0, on which nothing of the player's arrives: 2 and
 // 3 if they can be.
-func (f Found) bedChannels() (warm, air uint8) {
+func (f Found) BedChannels() (warm, air uint8) {
 	var taken [16]bool
 	taken[0], taken[drums] = true, true
 	take := func(channel int) {
@@ -215,4 +215,12 @@ func (f Found) bedChannels() (warm, air uint8) {
 		}
 	}
 	return free[0], free[1]
+}
+
+// Plays reports whether something of the player's arrives on one of some channels, from
+// 0.
+func (f Found) Plays(channels ...uint8) bool {
+	on := func(channel int) bool { return channel > 0 && slices.Contains(channels, uint8(channel-1)) }
+	return f.Keys != nil && (on(f.Keys.Channel) || slices.ContainsFunc(f.Keys.Channels, on)) ||
+		slices.ContainsFunc(f.Feet, func(w Switch) bool { return on(w.Channel) }) || f.Pedal != nil && on(f.Pedal.Channel)
 }

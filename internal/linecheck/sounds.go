@@ -83,7 +83,7 @@ func (s *synthStep) answer(c *Check, a Answer) {
 	switch {
 	case a == Yes && !s.asked:
 		s.asked = true
-		warm, _ := c.found.bedChannels()
+		warm, _ := c.found.BedChannels()
 		c.tone(s.out, warm, true, middleC)
 	case a == Yes:
 		c.found.Synth = c.gear.Outs[s.out]
@@ -215,7 +215,7 @@ func (s *silenceStep) pass(c *Check) {
 // answer: enter sounds the chord, enter again silences it, then it is asked.
 func (s *silenceStep) answer(c *Check, a Answer) {
 	out := c.out()
-	warm, _ := c.found.bedChannels()
+	warm, _ := c.found.BedChannels()
 	switch {
 	case s.stage == 0 && a == Yes:
 		s.stage = 1
