@@ -3,13 +3,14 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
+	"os"
 	"strings"
 	"time"
 
 	"bedd/internal/gathering"
 	"bedd/internal/sound"
 	"bedd/internal/soundcheck"
+	"bedd/internal/wholefile"
 
 	"github.com/charmbracelet/x/ansi"
 	"github.com/spf13/cobra"
@@ -41,8 +42,10 @@ the mixing desk.
 	return cmd
 }
 
-// renderer sounds messages with what a rig has sound by itself.
+// renderer sounds messages with what a rig has sound by itself. What is measured is in
+// stereo, also of a rig that sends piano and bed to a side each.
 func (f *instrumentFlags) renderer(rig gathering.Rig) soundcheck.Renderer {
+	rig.Separate = false
 	return func(events []sound.Event, tail int64, sink func([]float32) error) error {
 		synth, release, err := f.open(rig, liveRate)
 		if err != nil {
@@ -89,6 +92,34 @@ func (k *kept) save(rig gathering.Rig, add func(*soundcheck.Record)) error {
 	return record.Save(k.path)
 }
 
+// writeRig writes a rig with some settings changed, to a file that may be its own, and
+// says so; what was there is kept.
+func writeRig(talk io.Writer, rig, path string, settings []gathering.Setting) error {
+	if len(settings) == 0 {
+		fmt.Fprintln(talk, path+" is not written: the rig needs no change")
+		return nil
+	}
+	name, data, err := gathering.RigText(rig)
+	if err != nil {
+		return badInput{err}
+	}
+	if data, err = gathering.EditRig(name, data, settings...); err != nil {
+		return err
+	}
+	kept, err := wholefile.Keep(path)
+	if err != nil {
+		return err
+	}
+	if err := wholefile.Write(path, func(file *os.File) error { _, err := file.Write(data); return err }); err != nil {
+		return err
+	}
+	if kept != "" {
+		kept = "; what was there is " + kept
+	}
+	fmt.Fprintln(talk, "wrote "+path+kept)
+	return nil
+}
+
 // cautions writes what to take care of, where sound is made or asked for.
 func cautions(w io.Writer) {
 	fmt.Fprintln(w, "\ntake care")
@@ -101,12 +132,4 @@ func cautions(w io.Writer) {
 func folded(mark, text string) string {
 	indent := strings.Repeat(" ", len([]rune(mark)))
 	return mark + strings.ReplaceAll(ansi.Wordwrap(text, 84-len(indent), ""), "\n", "\n"+indent)
-}
-
-// decibel writes a level for people.
-func decibel(x float64) string {
-	if math.IsInf(x, -1) {
-		return "silent"
-	}
-	return fmt.Sprintf("%.1f", x)
 }

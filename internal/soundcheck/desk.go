@@ -27,7 +27,7 @@ var deskPage string
 
 var deskTemplate = template.Must(template.New("desk").Funcs(template.FuncMap{
 	"db":       decimal,
-	"under":    func(lu float64) string { return UnderText(lu, "LU") },
+	"under":    under,
 	"cautions": func() []string { return Cautions },
 	"holds":    func() []string { return Holds },
 	"mul":      func(part float64) float64 { return 100 * part },
@@ -50,6 +50,18 @@ func decimal(x any) string {
 		return "–"
 	}
 	return strings.Replace(fmt.Sprintf("%.1f", v), "-", "−", 1)
+}
+
+func under(lu any) string {
+	switch v := lu.(type) {
+	case float64:
+		return UnderText(v, "LU")
+	case *float64:
+		if v != nil {
+			return UnderText(*v, "LU")
+		}
+	}
+	return "–"
 }
 
 // UnderText says how far something is under another, or over it.

@@ -41,7 +41,8 @@ func full(t *testing.T) Desk {
 		t.Fatal(err)
 	}
 	quarter, under := 0.25, 8.3
-	levels := LevelsRecord{Ceiling: 0}
+	advised, least := -6.0, 3.0
+	levels := LevelsRecord{Ceiling: 0, Advised: &advised, LeastUnder: &least}
 	for _, name := range []string{"piano, soft", "piano, usual", "piano, loud"} {
 		levels.Piano = append(levels.Piano, LevelRecord{Name: name, LUFS: -26.7, PeakDB: -15})
 	}
@@ -82,7 +83,7 @@ func TestDeskPageTellsAllThatIsKnown(t *testing.T) {
 		"right held: fades out; out pressed: out at once; out held: silence, every channel",
 		"As the fader stood it was 4.0 dB too loud: the rig is to say grows: {brightness: 40-60}, level: {ceiling: -4dB}.",
 		"talk.wav, −21.3 LUFS, taken as 62 dB SPL", "WCAG 2 (1.4.7) asks for 20 dB",
-		"bed, toe −35.0 −25.1 8.3 LU under", "Faders as agreed: voice 0, piano −8, bed −15", "bedd tone",
+		"from now on −6.0 dB: the bed is then 3.0 LU under the piano", "bed, toe −35.0 −25.1 8.3 LU under", "Faders as agreed: voice 0, piano −8, bed −15", "bedd tone",
 		"once the desk moves, check again", "One microphone is not the room",
 		"85 8 h 13 h", "100 15 min 24 min", "qualified people", "Local rules",
 	} {

@@ -51,6 +51,7 @@ type WordsRecord struct {
 	Settings    []SettingRecord `json:"settings,omitempty"`     // what the rig should say
 	LowPassHz   float64         `json:"low_pass_hz,omitempty"`  // on the bed's channel of the desk
 	LowPassMore float64         `json:"low_pass_more_db,omitempty"`
+	Notes       []string        `json:"notes,omitempty"`  // what is to be doubted
 	Worst       clarity.Levels  `json:"worst_bed_db_spl"` // of the picture: the worst chord where it should be at most
 }
 
@@ -119,6 +120,10 @@ func (w *Words) Record(m *Remedy) (*WordsRecord, error) {
 	}
 	if h := w.Voice.Heard; h != nil {
 		r.Voice.LUFS, r.Voice.Seconds = maybe(h.LUFS), hundredths(h.Seconds)
+		r.Notes = h.notes("the recording of the voice")
+	}
+	if !w.bed.Law {
+		r.Notes = append(r.Notes, w.Places[0].Row.Chords[0].Heard.notes("the recording of the bed")...)
 	}
 	if w.Room != clarity.Silence() {
 		room := finite(w.Room)

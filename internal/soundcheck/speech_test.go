@@ -281,7 +281,7 @@ func TestTheRecommendedLevelKeepsTheWords(t *testing.T) {
 		name := string([]byte{b.Dark, b.Bright, rig.Bed.Lift})
 		if rows[name] == nil {
 			var err error
-			if rows[name], err = Beds(rig, moments, rendererOf(t, rig, renderRate)); err != nil {
+			if rows[name], err = Beds(rig, moments, rendererOf(t, rig, renderRate), nil); err != nil {
 				return Words{}, err
 			}
 		}

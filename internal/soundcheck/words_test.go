@@ -203,7 +203,7 @@ func TestAMendedRigHoldsUnderTheFoot(t *testing.T) {
 	v := StandardVoice(clarity.Normal, 62)
 	wish := Wish{0.93, 0}
 	judge := func(rig gathering.Rig) (Words, error) {
-		rows, err := Beds(rig, []bed.Moment{m}, rendererOf(t, rig, renderRate))
+		rows, err := Beds(rig, []bed.Moment{m}, rendererOf(t, rig, renderRate), nil)
 		if err != nil {
 			return Words{}, err
 		}
@@ -412,6 +412,40 @@ func TestLevelsGrowUnderTheCeiling(t *testing.T) {
 	}
 }
 
+// The ceiling that keeps the bed under the piano does so, and half a decibel more does
+// not.
+func TestCeilingUnderThePiano(t *testing.T) {
+	rig, err := gathering.OpenRig("default")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, render := plainMoment(t), rendererOf(t, rig, renderRate)
+	free, err := Levels(rig, m, render)
+	if err != nil {
+		t.Fatal(err)
+	}
+	toe := func(ceiling float64) float64 {
+		held := rig
+		held.Bed.Balance.Ceiling = ceiling
+		l, err := Levels(held, m, render)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return *l.Bed[len(l.Bed)-1].Under
+	}
+	const under = 2.0
+	got, err := CeilingUnderPiano(rig, m, free, under, render)
+	if err != nil || got >= 0 || toe(got) < under-0.01 || toe(got+ceilingStep) >= under {
+		t.Errorf("a ceiling of %v dB, %v: the bed is %v LU under the piano, with half a decibel more %v", got, err, toe(got), toe(got+ceilingStep))
+	}
+	if got, err := CeilingUnderPiano(rig, m, free, -8, render); err != nil || got != 0 {
+		t.Errorf("a bed that may be louder than the piano gets a ceiling of %v dB, %v", got, err)
+	}
+	if _, err := CeilingUnderPiano(rig, m, free, 25, render); !errors.Is(err, ErrNoCeiling) {
+		t.Errorf("25 LU under: %v", err)
+	}
+}
+
 // What is heard by ear begins with the piano alone, and the bed that follows grows.
 func TestByEarBeginsWithThePiano(t *testing.T) {
 	rig, err := gathering.OpenRig("default")
@@ -458,7 +492,7 @@ func TestSharedSoundsAreRefused(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Beds(rig, []bed.Moment{plainMoment(t)}, nil); !errors.Is(err, ErrShared) {
+	if _, err := Beds(rig, []bed.Moment{plainMoment(t)}, nil, nil); !errors.Is(err, ErrShared) {
 		t.Errorf("%v", err)
 	}
 	if _, err := Levels(rig, plainMoment(t), nil); !errors.Is(err, ErrShared) {
