@@ -232,9 +232,8 @@ func (r Record) Save(path string) error {
 	return wholefile.Write(path, func(file *os.File) error { return r.Write(file) })
 }
 
-// TooLoud reports whether the bed is too loud as the fader stands, by more than can be
-// set.
-func (r *WordsRecord) TooLoud() bool { return r.Over != nil && *r.Over > 0.05 }
+// TooLoud reports whether the bed is too loud as the fader stands.
+func (r *WordsRecord) TooLoud() bool { return r.Over != nil && *r.Over > 0 }
 
 // Lines gives the settings as a rig's, for [gathering.EditRig].
 func (r *WordsRecord) Lines() (lines []gathering.Setting) {
