@@ -21,7 +21,7 @@ func TestRowsAreWhatTheBedDoes(t *testing.T) {
 		rows := spans(&rig.Bed)
 		m := plainMoment(t)
 		lifted := rig.Bed.Voicing.High
-		for x := 0.005; x < 1; x += 0.033 {
+		for x := 0.005; x < 1; x += 0.062 {
 			m.Intensity = x
 			s, err := session.New(rig, []bed.Moment{m}, new(session.Take))
 			if err != nil {
