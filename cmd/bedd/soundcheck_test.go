@@ -12,6 +12,7 @@ import (
 
 	"bedd/configs"
 	"bedd/internal/gathering"
+	"bedd/internal/midiio"
 	"bedd/internal/sound"
 	"bedd/internal/soundcheck"
 )
@@ -244,6 +245,22 @@ func TestLevelsAndTheDesksPage(t *testing.T) {
 	var levels soundcheck.LevelsRecord
 	if r = bedd(t, "soundcheck", "levels", "--json"); json.Unmarshal([]byte(r.stdout), &levels) != nil || len(levels.Bed) != 5 {
 		t.Errorf("%s%s", r.stdout, r.stderr)
+	}
+}
+
+// The devices on the desk's page are those that play would take, for what it takes them.
+func TestDevicesOnTheDesksPage(t *testing.T) {
+	port := func(name string) midiio.PortInfo { return midiio.PortInfo{Name: name, Address: name} }
+	choice, err := midiio.Choose([]midiio.PortInfo{port("Stage"), port("Board"), port("Spare")}, []midiio.PortInfo{port("Module"), port("Stage")}, midiio.Wishes{
+		Ins:  []midiio.InWish{{Pattern: "Stage", Role: midiio.KeysRole}, {Pattern: "Board", Role: midiio.FeetRole}},
+		Outs: []midiio.OutWish{{Pattern: "Module", Parts: midiio.BedPart}, {Pattern: "Stage", Parts: midiio.PianoPart}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := fmt.Sprint(pluggedDevices(choice))
+	if want := "[{keys MIDI from Stage to bedd} {feet and pedal MIDI from Board to bedd} {bed MIDI from bedd to Module} {piano MIDI from bedd to Stage}]"; got != want {
+		t.Errorf("%s, want %s", got, want)
 	}
 }
 

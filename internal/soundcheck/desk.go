@@ -184,7 +184,7 @@ func (d Desk) Feet() (out []PluggedEntry) {
 // exposureTimes are rows of the published tables: a level, how long a day in the room,
 // how long a week through headphones.
 func exposureTimes() (rows [][3]string) {
-	for _, level := range []float64{82, 85, 88, 91, 94, 100} {
+	for _, level := range []float64{85, 88, 91, 94, 100} {
 		rows = append(rows, [3]string{fmt.Sprintf("%.0f", level), Duration(NIOSHMinutes(level)), Duration(60 * WeeklyHours(level, AdultDose))})
 	}
 	return rows

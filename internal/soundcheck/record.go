@@ -26,6 +26,7 @@ type Record struct {
 	Levels  *LevelsRecord  `json:"levels,omitempty"`
 	Fader   string         `json:"fader,omitempty"`   // where the desk's faders stand, in its own words
 	Plugged []PluggedEntry `json:"plugged,omitempty"` // what is plugged where
+	MIDI    []PluggedEntry `json:"midi,omitempty"`    // the same of bedd's MIDI devices
 }
 
 // PluggedEntry is one cable.
