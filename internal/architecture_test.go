@@ -28,7 +28,7 @@ var may = map[string][]string{
 	"guard":           {"midiio"},
 	"sound":           {},
 	"clarity":         {},
-	"soundcheck":      {"wholefile", "clarity", "dynamics", "bed", "midiio", "gathering", "linecheck", "session", "sound"},
+	"soundcheck":      {"wholefile", "pitch", "harmony", "clarity", "dynamics", "bed", "midiio", "gathering", "linecheck", "session", "sound"},
 	"linecheck":       {"pitch", "midiio"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},

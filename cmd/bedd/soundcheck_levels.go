@@ -5,16 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"os/signal"
-	"sync/atomic"
-	"syscall"
 	"text/tabwriter"
-	"time"
 
-	"bedd/internal/sound"
 	"bedd/internal/soundcheck"
-	"bedd/internal/wholefile"
 
 	"github.com/spf13/cobra"
 )
@@ -25,6 +18,8 @@ type levelsFlags struct {
 	play   bool
 	frames int
 	wav    string
+	under  float64
+	write  string
 	dBA    float64
 	hours  float64
 	kept   kept
@@ -40,11 +35,17 @@ func newLevels() *cobra.Command {
 (ITU-R BS.1770): the bed from heel to toe, under the ceiling that nothing may pass
 (level: {ceiling: …} in the rig).
 
+--under 6 finds the ceiling under which the bed at the toe is 6 LU under the piano as you
+usually strike it, and --write puts that into the rig: only that changes in the file, and
+what was there is kept beside it.
+
 With --play you hear it on the sound card: a phrase on the piano alone, then the bed under
-it, rising from heel to toe, forty seconds in all; --wav writes the same into a file. With
+it, rising from heel to toe, forty seconds in all, the whole rising from nothing in the first
+five; --wav writes the same into a file. With
 --dba, what a sound level meter reads where you sit, it says for how long that is safe.`,
 		Example: `  bedd soundcheck levels
   bedd soundcheck levels --rig saltmere --play
+  bedd soundcheck levels --rig my-rig.yaml --under 6 --write my-rig.yaml
   bedd soundcheck levels --dba 88 --hours 3`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
@@ -55,6 +56,8 @@ it, rising from heel to toe, forty seconds in all; --wav writes the same into a 
 	flags.BoolVar(&f.play, "play", false, "let it be heard, on the sound card")
 	flags.IntVar(&f.frames, "frames", 256, "frames in a block of sound")
 	flags.StringVar(&f.wav, "wav", "", "write what --play plays here, as WAV")
+	flags.Float64Var(&f.under, "under", 0, "find the ceiling that keeps the bed this far under the piano as usual, LU, -20…40")
+	flags.StringVar(&f.write, "write", "", "write the rig with that ceiling to this `file`, which may be the rig's own; what was there is kept")
 	flags.Float64Var(&f.dBA, "dba", 0, "a sound level meter's reading, dB(A), 60…130")
 	flags.Float64Var(&f.hours, "hours", 2, "and for how many hours a day, 0.1…24")
 	f.kept.flags(cmd)
@@ -72,6 +75,10 @@ func (f *levelsFlags) run(cmd *cobra.Command, args []string) error {
 		return badInput{fmt.Errorf("--dba %g is out of range 60…130", f.dBA)}
 	case !(f.hours >= 0.1 && f.hours <= 24):
 		return badInput{fmt.Errorf("--hours %g is out of range 0.1…24", f.hours)}
+	case set("under") && !(f.under >= -20 && f.under <= 40):
+		return badInput{fmt.Errorf("--under %g is out of range -20…40", f.under)}
+	case f.write != "" && !set("under"):
+		return badInput{errors.New("--write goes with --under, how far the bed is to stay under the piano")}
 	case set("hours") && !set("dba"):
 		return badInput{errors.New("--hours goes with --dba, the level that lasts so long")}
 	}
@@ -84,7 +91,7 @@ func (f *levelsFlags) run(cmd *cobra.Command, args []string) error {
 	if _, err := f.kept.check(); err != nil {
 		return err
 	}
-	if err := checkOutputs("", output{"--wav", f.wav}, output{"--keep", f.kept.path}); err != nil {
+	if err := checkOutputs("", output{"--wav", f.wav}, output{"--write", f.write}, output{"--keep", f.kept.path}); err != nil {
 		return err
 	}
 	moment := f.moments[f.rig.Bed.First]
@@ -96,6 +103,16 @@ func (f *levelsFlags) run(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
+	if set("under") {
+		ceiling, err := soundcheck.CeilingUnderPiano(f.rig, moment, levels, f.under, render)
+		switch {
+		case err == nil:
+			levels.Advised = &ceiling
+		case !errors.Is(err, soundcheck.ErrNoCeiling) || f.write != "":
+			return err
+		}
+		levels.LeastUnder = &f.under
+	}
 	if err := f.kept.save(f.rig, func(r *soundcheck.Record) { r.Levels = &levels }); err != nil {
 		return err
 	}
@@ -105,8 +122,16 @@ func (f *levelsFlags) run(cmd *cobra.Command, args []string) error {
 	} else {
 		err = f.levelsText(out, levels)
 	}
-	if err != nil || f.wav == "" && !f.play {
+	if err != nil {
 		return err
+	}
+	if f.write != "" {
+		if err := writeRig(cmd.ErrOrStderr(), f.rigName, f.write, levels.Settings()); err != nil {
+			return err
+		}
+	}
+	if f.wav == "" && !f.play {
+		return nil
 	}
 	events, err := soundcheck.ByEar(f.rig, moment)
 	if err != nil {
@@ -165,6 +190,18 @@ func (f *levelsFlags) levelsText(w io.Writer, l soundcheck.LevelsRecord) error {
 		return err
 	}
 	fmt.Fprintf(w, "\nceiling %g dB: nothing that feet, hands or plan ask for passes it (level: {ceiling: …} in the rig)\n", l.Ceiling)
+	if l.LeastUnder != nil {
+		advice := "the bed at the toe stays " + soundcheck.UnderText(*l.LeastUnder, "LU") + " the piano as usual "
+		switch {
+		case l.Advised == nil:
+			advice = fmt.Sprintf("%v: no ceiling keeps the bed %s the piano", soundcheck.ErrNoCeiling, soundcheck.UnderText(*l.LeastUnder, "LU"))
+		case *l.Advised == l.Ceiling:
+			advice += "as it is"
+		default:
+			advice += fmt.Sprintf("with level: {ceiling: %gdB} (--write FILE)", *l.Advised)
+		}
+		fmt.Fprintln(w, folded("", advice))
+	}
 	fmt.Fprintln(w, "1 kHz at -18 dBFS for the desk: bedd tone")
 	if e := f.exposure(); e != nil {
 		fmt.Fprintf(w, "\n%g dB(A) for %g h: %.0f %% of a day's dose (NIOSH), as %.1f dB(A) over eight hours; %s a day are the limit\n", e.DBA, e.Hours, e.Dose, e.Average, soundcheck.Duration(e.Minutes))
@@ -172,84 +209,4 @@ func (f *levelsFlags) levelsText(w io.Writer, l soundcheck.LevelsRecord) error {
 	}
 	cautions(w)
 	return nil
-}
-
-// earTail is how long the last echoes may ring.
-const earTail = 2 * liveRate
-
-func writeSound(path string, events []sound.Event, render soundcheck.Renderer) error {
-	return wholefile.Write(path, func(file *os.File) error {
-		wav, err := sound.NewWAV(file, liveRate, 16)
-		if err != nil {
-			return err
-		}
-		if err := render(events, earTail, wav.Write); err != nil {
-			return err
-		}
-		return wav.Close()
-	})
-}
-
-// heard plays what there is to listen to.
-func (f *levelsFlags) heard(w io.Writer, events []sound.Event, render soundcheck.Renderer) error {
-	var all []float32
-	if err := render(events, earTail, func(block []float32) error { all = append(all, block...); return nil }); err != nil {
-		return err
-	}
-	signals := make(chan os.Signal, 1)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	defer signal.Stop(signals)
-	fmt.Fprintln(w, "\nturn the volume down first, headphones off: the piano alone for 8 s, then the bed under it, rising; ctrl-c ends it")
-	player := playOnce(all)
-	card, err := sound.OpenCard(sound.CardConfig{Rate: liveRate, Frames: f.frames, Fill: player.fill, Restart: func() {}, Changed: func(string) {}})
-	if errors.Is(err, sound.ErrNoDevice) {
-		return errors.New("no sound card answers: plug one in, or write it to a file with --wav")
-	}
-	if err != nil {
-		return err
-	}
-	defer card.Close()
-	select {
-	case <-player.over:
-	case <-signals:
-		player.ending.Store(true)
-		select {
-		case <-player.over:
-		case <-time.After(time.Second):
-		}
-	}
-	return nil
-}
-
-// playedOnce plays a sound once, and lets it go within 50 ms where it is ended.
-type playedOnce struct {
-	left   []float32
-	gain   float32
-	told   bool
-	over   chan struct{}
-	ending atomic.Bool
-}
-
-func playOnce(sound []float32) *playedOnce {
-	return &playedOnce{left: sound, gain: 1, over: make(chan struct{})}
-}
-
-func (r *playedOnce) fill(out []float32) {
-	clear(out)
-	n := copy(out, r.left)
-	r.left = r.left[n:]
-	if r.ending.Load() {
-		const step = 1 / (0.05 * liveRate)
-		for i := 0; i+1 < n; i += 2 {
-			r.gain = max(0, r.gain-step)
-			out[i], out[i+1] = out[i]*r.gain, out[i+1]*r.gain
-		}
-	}
-	if (len(r.left) == 0 || r.gain == 0) && !r.told {
-		r.told = true
-		close(r.over)
-	}
-	if r.gain == 0 {
-		r.left = nil
-	}
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bedd/internal/gathering"
+	"bedd/internal/midiio"
 	"bedd/internal/soundcheck"
 	"bedd/internal/wholefile"
 
@@ -21,6 +22,8 @@ type deskFlags struct {
 	html    string
 	plugged []string
 	fader   string
+	ports   bool
+	midi    midiFlags
 	kept    kept
 	json    bool
 }
@@ -32,8 +35,9 @@ func newDeskReport() *cobra.Command {
 		Short: "A page for the desk: what is plugged where, channels, programs, levels",
 		Long: `report writes one page of HTML, to print and leave at the mixing desk: what is plugged
 where, channels and programs, what the steps have found (--keep FILE, the same as theirs),
-how to set the level by a tone, room to note the faders, and what to take care of. What
-you say with --plug and --fader is kept in that file too.`,
+how to set the level by a tone, room to note the faders, and what to take care of. --ports
+adds the MIDI devices that play would take, by itself or with the same flags. What you say
+with --plug and --fader, and the ports, are kept in that file too.`,
 		Example: `  bedd soundcheck report --html desk.html
   bedd soundcheck report --keep check.json --rig my-rig.yaml --title "Winter Lights" \
       --plug "piano: DI 1, stage left" --plug "bed: DI 2" --plug "lectern microphone: channel 5" \
@@ -47,6 +51,8 @@ you say with --plug and --fader is kept in that file too.`,
 	flags.StringVar(&f.html, "html", "", "write the page to this `file`")
 	flags.StringArrayVar(&f.plugged, "plug", nil, "what is plugged where, as \"bed: DI 2\"; may be given again")
 	flags.StringVar(&f.fader, "fader", "", "where the faders stand, as agreed")
+	flags.BoolVar(&f.ports, "ports", false, "list the MIDI devices that play would take")
+	f.midi.flags(cmd)
 	f.kept.flags(cmd)
 	flags.BoolVar(&f.json, "json", false, "print what the steps have found, as JSON")
 	return cmd
@@ -78,7 +84,23 @@ func (f *deskFlags) run(cmd *cobra.Command) error {
 		}
 		plugged = append(plugged, soundcheck.PluggedEntry{What: what, Where: where})
 	}
+	var devices []soundcheck.PluggedEntry
+	if f.ports || f.midi.wants() {
+		wishes, err := f.midi.wishes()
+		if err != nil {
+			return err
+		}
+		system, choice, err := f.midi.choosePorts(wishes)
+		if err != nil {
+			return err
+		}
+		system.Close()
+		devices = pluggedDevices(choice)
+	}
 	add := func(r *soundcheck.Record) {
+		if devices != nil {
+			r.MIDI = devices
+		}
 		if plugged != nil {
 			r.Plugged = plugged
 		}
@@ -87,7 +109,7 @@ func (f *deskFlags) run(cmd *cobra.Command) error {
 		}
 	}
 	add(&record)
-	if plugged != nil || f.fader != "" {
+	if plugged != nil || devices != nil || f.fader != "" {
 		if err := f.kept.save(rig, add); err != nil {
 			return err
 		}
@@ -111,4 +133,24 @@ func (f *deskFlags) run(cmd *cobra.Command) error {
 		return e.Encode(record)
 	}
 	return nil
+}
+
+// pluggedDevices lists the MIDI devices that are taken; there may be none.
+func pluggedDevices(c midiio.Choice) []soundcheck.PluggedEntry {
+	devices := []soundcheck.PluggedEntry{}
+	for _, v := range midiio.Chosen(c.Ins) {
+		what := map[midiio.Role]string{midiio.KeysRole: "keys", midiio.FeetRole: "feet and pedal"}[v.Role]
+		if what == "" {
+			what = "keys, feet and pedal"
+		}
+		devices = append(devices, soundcheck.PluggedEntry{What: what, Where: "MIDI from " + v.Port.Name + " to bedd"})
+	}
+	for _, v := range midiio.Chosen(c.Outs) {
+		what := map[midiio.Part]string{midiio.PianoPart: "piano", midiio.BedPart: "bed"}[v.Parts]
+		if what == "" {
+			what = "piano and bed"
+		}
+		devices = append(devices, soundcheck.PluggedEntry{What: what, Where: "MIDI from bedd to " + v.Port.Name})
+	}
+	return devices
 }

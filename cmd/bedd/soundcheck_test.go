@@ -12,6 +12,7 @@ import (
 
 	"bedd/configs"
 	"bedd/internal/gathering"
+	"bedd/internal/midiio"
 	"bedd/internal/sound"
 	"bedd/internal/soundcheck"
 )
@@ -198,6 +199,8 @@ func TestSoundcheckUsage(t *testing.T) {
 		odd + `: not what this sound check keeps: `:                                            "words --keep " + odd,
 		`this rig's bed plays the piano's own sound (share:), which bedd does not know: recor`: "words --rig one-sound",
 		`--hours goes with --dba, the level that lasts so long`:                                "levels --hours 3",
+		`--write goes with --under, how far the bed is to stay under the piano`:                "levels --write x.yaml",
+		`--under 50 is out of range -20…40`:                                                    "levels --under 50",
 		`--dba 20 is out of range 60…130`:                                                      "levels --dba 20",
 		`name the page with --html FILE`:                                                       "report",
 		`--plug "bed" is not what and where with a colon between, as in "bed: DI 2"`:           "report --html x.html --plug bed",
@@ -242,5 +245,75 @@ func TestLevelsAndTheDesksPage(t *testing.T) {
 	var levels soundcheck.LevelsRecord
 	if r = bedd(t, "soundcheck", "levels", "--json"); json.Unmarshal([]byte(r.stdout), &levels) != nil || len(levels.Bed) != 5 {
 		t.Errorf("%s%s", r.stdout, r.stderr)
+	}
+}
+
+// The devices on the desk's page are those that play would take, for what it takes them.
+func TestDevicesOnTheDesksPage(t *testing.T) {
+	port := func(name string) midiio.PortInfo { return midiio.PortInfo{Name: name, Address: name} }
+	choice, err := midiio.Choose([]midiio.PortInfo{port("Stage"), port("Board"), port("Spare")}, []midiio.PortInfo{port("Module"), port("Stage")}, midiio.Wishes{
+		Ins:  []midiio.InWish{{Pattern: "Stage", Role: midiio.KeysRole}, {Pattern: "Board", Role: midiio.FeetRole}},
+		Outs: []midiio.OutWish{{Pattern: "Module", Parts: midiio.BedPart}, {Pattern: "Stage", Parts: midiio.PianoPart}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := fmt.Sprint(pluggedDevices(choice))
+	if want := "[{keys MIDI from Stage to bedd} {feet and pedal MIDI from Board to bedd} {bed MIDI from bedd to Module} {piano MIDI from bedd to Stage}]"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+}
+
+// The ceiling that keeps the bed under the piano goes into a rig of its own, made from a
+// built-in one.
+func TestLevelsWriteTheRig(t *testing.T) {
+	rig := filepath.Join(t.TempDir(), "mine.yaml")
+	r := bedd(t, "soundcheck", "levels", "--under", "0", "--write", rig)
+	if r.code != 0 || r.stderr != "wrote "+rig+"\n" || !strings.Contains(r.stdout, "with level: {ceiling: -") {
+		t.Errorf("%d %q %s", r.code, r.stderr, r.stdout)
+	}
+	if is, err := gathering.OpenRig(rig); err != nil || is.Bed.Balance.Ceiling >= -1 || is.Name != "Default" {
+		t.Errorf("%v, %v", is.Bed.Balance.Ceiling, err)
+	}
+	if r = bedd(t, "soundcheck", "levels", "--under", "40", "--write", rig); r.code != 1 || !strings.Contains(r.stderr, "no ceiling of this rig") {
+		t.Errorf("%d %q", r.code, r.stderr)
+	}
+}
+
+// What is played by ear rises from 40 dB under it in five seconds, is then as it is, ends
+// by itself, and where it is ended, within 50 ms and without a step.
+func TestWhatIsHeardRisesAndEnds(t *testing.T) {
+	whole := make([]float32, 2*8*liveRate)
+	for i := range whole {
+		whole[i] = 1
+	}
+	play := func(stop int) (out []float32) { // stop after so many frames
+		p := playOnce(whole)
+		block := make([]float32, 2*441)
+		for {
+			if len(out)/2 >= stop {
+				p.ending.Store(true)
+			}
+			p.fill(block)
+			out = append(out, block...)
+			select {
+			case <-p.over:
+				return out
+			default:
+			}
+		}
+	}
+	out := play(math.MaxInt)
+	if out[0] > 0.0101 || math.Abs(float64(out[2*5*liveRate/2])-0.1) > 0.001 || out[2*6*liveRate] != 1 || len(out) < len(whole) {
+		t.Errorf("begins at %v, half way up %v, then %v, of %d frames %d", out[0], out[2*5*liveRate/2], out[2*6*liveRate], len(whole)/2, len(out)/2)
+	}
+	out = play(6 * liveRate)
+	if frames := len(out)/2 - 6*liveRate; frames > liveRate*7/100 || out[len(out)-1] != 0 {
+		t.Errorf("ended, it goes on for %d frames, to %v", frames, out[len(out)-1])
+	}
+	for i := 2 * 6 * liveRate; i < len(out); i++ {
+		if step := math.Abs(float64(out[i] - out[i-2])); step > 0.001 {
+			t.Fatalf("a step of %v at frame %d", step, i/2)
+		}
 	}
 }

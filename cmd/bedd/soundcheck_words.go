@@ -110,7 +110,7 @@ func (f *wordsFlags) run(cmd *cobra.Command, args []string) error {
 	var noCeiling error
 	if w.Fader != nil {
 		m, err := soundcheck.Mend(w, f.rig, func(rig gathering.Rig) (soundcheck.Words, error) {
-			rows, err := soundcheck.Beds(rig, f.moments, f.choice.renderer(rig))
+			rows, err := soundcheck.Beds(rig, f.moments, f.choice.renderer(rig), progressOn(cmd.ErrOrStderr()))
 			if err != nil {
 				return soundcheck.Words{}, err
 			}
@@ -148,7 +148,10 @@ func (f *wordsFlags) run(cmd *cobra.Command, args []string) error {
 	if err != nil || f.write == "" {
 		return err
 	}
-	return f.writeRig(cmd.ErrOrStderr(), record, noCeiling)
+	if noCeiling != nil {
+		return fmt.Errorf("%s is not written: %w", f.write, noCeiling)
+	}
+	return writeRig(cmd.ErrOrStderr(), f.rigName, f.write, record.Lines())
 }
 
 // mic is the name of the sound card's input among recordings.
@@ -209,7 +212,7 @@ func (f *wordsFlags) listen(talk io.Writer) (v soundcheck.Voice, room clarity.Le
 	}
 	b.Config = f.rig.Bed
 	if f.bed != "" {
-		h, err := f.heard(talk, f.bed, "the bed alone, the pedal at the toe; nobody speaks")
+		h, err := f.heard(talk, f.bed, "the bed alone, its fader up slowly from nothing, the pedal at the toe; nobody speaks")
 		if err != nil {
 			return v, room, b, err
 		}
@@ -217,7 +220,7 @@ func (f *wordsFlags) listen(talk io.Writer) (v soundcheck.Voice, room clarity.Le
 		return v, room, b, nil
 	}
 	b.Law = true
-	b.Rows, err = soundcheck.Beds(f.rig, f.moments, f.choice.renderer(f.rig))
+	b.Rows, err = soundcheck.Beds(f.rig, f.moments, f.choice.renderer(f.rig), progressOn(talk))
 	if errors.Is(err, soundcheck.ErrShared) {
 		err = badInput{fmt.Errorf("%w, and name the file with --bed", err)}
 	}
@@ -242,35 +245,4 @@ func (f *wordsFlags) heard(talk io.Writer, path, wanted string) (soundcheck.Hear
 		return h, badInput{err}
 	}
 	return h, nil
-}
-
-// writeRig writes the rig with what was recommended.
-func (f *wordsFlags) writeRig(talk io.Writer, r *soundcheck.WordsRecord, noCeiling error) error {
-	if noCeiling != nil {
-		return fmt.Errorf("%s is not written: %w", f.write, noCeiling)
-	}
-	if len(r.Settings) == 0 {
-		fmt.Fprintln(talk, f.write+" is not written: the rig needs no change")
-		return nil
-	}
-	name, data, err := gathering.RigText(f.rigName)
-	if err != nil {
-		return badInput{err}
-	}
-	if data, err = gathering.EditRig(name, data, r.Lines()...); err != nil {
-		return err
-	}
-	kept, err := wholefile.Keep(f.write)
-	if err != nil {
-		return err
-	}
-	if err := wholefile.Write(f.write, func(file *os.File) error { _, err := file.Write(data); return err }); err != nil {
-		return err
-	}
-	fmt.Fprint(talk, "wrote "+f.write)
-	if kept != "" {
-		fmt.Fprint(talk, "; what was there is "+kept)
-	}
-	fmt.Fprintln(talk)
-	return nil
 }

@@ -84,6 +84,9 @@ func wordsAdvice(r *soundcheck.WordsRecord, noCeiling error) (lines []string) {
 	default:
 		lines = append(lines, fmt.Sprintf("As the fader stands there are %.1f dB to spare: the rig needs no other ceiling.", -*r.Over))
 	}
+	for _, note := range r.Notes {
+		lines = append(lines, "Doubt this: "+note+".")
+	}
 	if r.LowPassHz > 0 {
 		lines = append(lines, fmt.Sprintf("A gentle low-pass at %.0f Hz (12 dB an octave) on the bed's channel of the desk would leave the words as clear with %.1f dB more of it.", r.LowPassHz, r.LowPassMore))
 	}

@@ -83,6 +83,20 @@ func TestSharedStepsGiveTheStandardsExample(t *testing.T) {
 	}
 }
 
+// The standard's example of the spread of masking in third octaves, as an open library's
+// validation quotes it: the equivalent masking spectrum of the first three bands. The last
+// digit of the third is cut off there, not rounded: it is 25.047.
+func TestMaskingGivesTheStandardsExample(t *testing.T) {
+	var speech, noise Levels
+	copy(speech[:], []float64{54, 54, 54})
+	copy(noise[:], []float64{40, 30, 20})
+	for i, want := range []float64{40, 34.66, 25.04} {
+		if got := masking(speech, noise)[i]; !near(got, want, 0.0075) {
+			t.Errorf("%v Hz: %.3f dB, the standard has %.2f", Centres[i], got, want)
+		}
+	}
+}
+
 // second is the third-octave procedure written a second time, from the standard's
 // list of steps, in powers instead of decibels wherever that is possible, and band
 // by band instead of step by step. Nothing of it is shared with the first, the

@@ -24,8 +24,6 @@ func measured(t testing.TB, rate int, frames int, at func(i int) (left, right fl
 	return s
 }
 
-func bandPower(l Levels, i int) float64 { return power(l[i] + bandwidthDB(i)) }
-
 // A sine in the middle of a band has all its power there, at any rate, and the two
 // sides add up: half its square, −3.01 dB of full scale, on one side.
 func TestSineIsInItsBand(t *testing.T) {

@@ -139,3 +139,31 @@ func (c Control) Words() string {
 
 // String is the control with its channel.
 func (c Control) String() string { return fmt.Sprintf("%s on channel %d", c.Words(), c.Channel) }
+
+// Lines says what was found, for people.
+func (f Found) Lines() (lines []string) {
+	if k := f.Keys; k != nil {
+		lines = append(lines, fmt.Sprintf("keys: %s, channel %d", k.Input, k.Channel))
+	}
+	for _, w := range f.Feet {
+		lines = append(lines, fmt.Sprintf("%s: %s from %s, %s", w.Step, w.Control, w.Input, w.how()))
+	}
+	if p := f.Pedal; p != nil {
+		lines = append(lines, p.line())
+	}
+	if f.Synth != "" {
+		lines = append(lines, "synth: "+f.Synth)
+	}
+	if p := f.Plugged; p != nil && p.Noticed {
+		lines = append(lines, fmt.Sprintf("%s pulled out: away for %.1f s, and heard again", p.Input, p.Away))
+	}
+	return lines
+}
+
+func (p Pedal) line() string {
+	bits := ""
+	if p.Fine {
+		bits = ", 14 bits"
+	}
+	return fmt.Sprintf("pedal: %s from %s, heel %d, toe %d%s", p.Control, p.Input, p.Heel, p.Toe, bits)
+}

@@ -1,7 +1,6 @@
 package linecheck
 
 import (
-	"fmt"
 	"slices"
 	"time"
 )
@@ -177,11 +176,7 @@ func (s *pedalStep) finish(c *Check, t *trail, w way) {
 	}
 	c.shared(t.source)
 	c.found.Pedal = &p
-	bits := ""
-	if p.Fine {
-		bits = ", 14 bits"
-	}
-	c.done(fmt.Sprintf("pedal: %s from %s, heel %d, toe %d%s", p.Control, p.Input, p.Heel, p.Toe, bits))
+	c.done(p.line())
 }
 
 // mostNoise is as much as a rig's pedal may have.

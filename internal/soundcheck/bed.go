@@ -79,8 +79,8 @@ var ErrShared = errors.New("this rig's bed plays the piano's own sound (share:),
 // Beds sounds a rig's bed through every chord of some moments, once for each density
 // and register, each at the most that its intensity can be, whatever ceiling the rig
 // has: the levels are those before any ceiling. Render sounds it with the rig's sounds
-// set up.
-func Beds(rig gathering.Rig, moments []bed.Moment, render Renderer) ([]Row, error) {
+// set up. Progress, which may be nil, is told the rows and moments done and their number.
+func Beds(rig gathering.Rig, moments []bed.Moment, render Renderer, progress func(done, total int64)) ([]Row, error) {
 	if rig.Share {
 		return nil, ErrShared
 	}
@@ -88,6 +88,15 @@ func Beds(rig gathering.Rig, moments []bed.Moment, render Renderer) ([]Row, erro
 	rig.Bed.BringIn = quickest
 	rig.Bed.Feel.Rise, rig.Bed.Feel.Fall = dynamics.MostRate, dynamics.MostRate
 	rows := spans(&rig.Bed)
+	done, total := int64(0), int64(len(rows)*len(moments))
+	plain := render
+	render = func(events []sound.Event, tail int64, sink func([]float32) error) error {
+		err := plain(events, tail, sink)
+		if done++; progress != nil {
+			progress(done, total)
+		}
+		return err
+	}
 	for i := range rows {
 		r := &rows[i]
 		r.Name = fmt.Sprintf("%d voices", r.Voices)

@@ -5,7 +5,9 @@ import (
 
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
+	"bedd/internal/harmony"
 	"bedd/internal/midiio"
+	"bedd/internal/pitch"
 	"bedd/internal/session"
 )
 
@@ -65,6 +67,18 @@ func BusyCable(rig gathering.Rig, m bed.Moment, baud int) (Cable, error) {
 }
 
 func inMS(d time.Duration) float64 { return hundredths(float64(d.Microseconds()) / 1000) }
+
+// Trial is a moment to try a rig with: in C, home 1 4, away 6m 2m.
+func Trial() bed.Moment {
+	key := pitch.Key{}
+	at := func(degrees ...int) (list []harmony.Chord) {
+		for _, d := range degrees {
+			list = append(list, harmony.Diatonic(key, d))
+		}
+		return list
+	}
+	return bed.Moment{Key: key, Home: at(1, 4), Away: at(6, 2)}
+}
 
 // DINCable is a MIDI cable's rate.
 const DINCable = midiio.DINBaud

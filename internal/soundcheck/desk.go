@@ -27,7 +27,7 @@ var deskPage string
 
 var deskTemplate = template.Must(template.New("desk").Funcs(template.FuncMap{
 	"db":       decimal,
-	"under":    func(lu float64) string { return UnderText(lu, "LU") },
+	"under":    under,
 	"cautions": func() []string { return Cautions },
 	"holds":    func() []string { return Holds },
 	"mul":      func(part float64) float64 { return 100 * part },
@@ -50,6 +50,18 @@ func decimal(x any) string {
 		return "–"
 	}
 	return strings.Replace(fmt.Sprintf("%.1f", v), "-", "−", 1)
+}
+
+func under(lu any) string {
+	switch v := lu.(type) {
+	case float64:
+		return UnderText(v, "LU")
+	case *float64:
+		if v != nil {
+			return UnderText(*v, "LU")
+		}
+	}
+	return "–"
 }
 
 // UnderText says how far something is under another, or over it.
@@ -172,7 +184,7 @@ func (d Desk) Feet() (out []PluggedEntry) {
 // exposureTimes are rows of the published tables: a level, how long a day in the room,
 // how long a week through headphones.
 func exposureTimes() (rows [][3]string) {
-	for _, level := range []float64{82, 85, 88, 91, 94, 100} {
+	for _, level := range []float64{85, 88, 91, 94, 100} {
 		rows = append(rows, [3]string{fmt.Sprintf("%.0f", level), Duration(NIOSHMinutes(level)), Duration(60 * WeeklyHours(level, AdultDose))})
 	}
 	return rows

@@ -17,7 +17,10 @@ import (
 	"bedd/internal/gathering"
 )
 
-var chromium = flag.String("chromium", "", "the Chromium to print the desk's page in")
+var (
+	chromium = flag.String("chromium", "", "the Chromium to print the desk's page in")
+	printed  = flag.String("printed", "", "a folder to leave the printed page in, to be looked at")
+)
 
 // full is a page with all that it can have.
 func full(t *testing.T) Desk {
@@ -41,7 +44,8 @@ func full(t *testing.T) Desk {
 		t.Fatal(err)
 	}
 	quarter, under := 0.25, 8.3
-	levels := LevelsRecord{Ceiling: 0}
+	advised, least := -6.0, 3.0
+	levels := LevelsRecord{Ceiling: 0, Advised: &advised, LeastUnder: &least}
 	for _, name := range []string{"piano, soft", "piano, usual", "piano, loud"} {
 		levels.Piano = append(levels.Piano, LevelRecord{Name: name, LUFS: -26.7, PeakDB: -15})
 	}
@@ -51,7 +55,8 @@ func full(t *testing.T) Desk {
 	return Desk{
 		Title: "Winter Lights in the net loft", Day: time.Date(2026, 12, 5, 17, 0, 0, 0, time.UTC), Rig: rig,
 		Record: Record{Version: version, Rig: rig.Name, Words: words, Levels: &levels, Fader: "voice 0, piano −8, bed −15",
-			Plugged: []PluggedEntry{{"piano", "DI 1, stage left"}, {"bed", "DI 2, stage left"}, {"lectern microphone", "channel 5"}, {"Ove Larkin's microphone", "channel 6"}}},
+			Plugged: []PluggedEntry{{"piano", "DI 1, stage left"}, {"bed", "DI 2, stage left"}, {"lectern microphone", "channel 5"}, {"Ove Larkin's microphone", "channel 6"}},
+			MIDI:    []PluggedEntry{{"keys", "MIDI from Stage to bedd"}, {"feet and pedal", "MIDI from Foot Board to bedd"}, {"piano and bed", "MIDI from bedd to Module"}}},
 	}
 }
 
@@ -76,13 +81,13 @@ func TestDeskPageTellsAllThatIsKnown(t *testing.T) {
 	page := text(pageOf(t, d))
 	for _, want := range []string{
 		"For the desk: Winter Lights in the net loft", "5 December 2026 · rig Saltmere",
-		"piano DI 1, stage left", "lectern microphone channel 5",
+		"piano DI 1, stage left", "feet and pedal MIDI from Foot Board to bedd", "lectern microphone channel 5",
 		"1 piano: the player&#39;s keys", "2 bed, warm 90, pad 2, warm 100", "3 bed, air 95, pad 7, halo 90",
 		"left, controller 80 on channel 1", "pedal: how much, controller 11 on channel 1",
 		"right held: fades out; out pressed: out at once; out held: silence, every channel",
 		"As the fader stood it was 4.0 dB too loud: the rig is to say grows: {brightness: 40-60}, level: {ceiling: -4dB}.",
 		"talk.wav, −21.3 LUFS, taken as 62 dB SPL", "WCAG 2 (1.4.7) asks for 20 dB",
-		"bed, toe −35.0 −25.1 8.3 LU under", "Faders as agreed: voice 0, piano −8, bed −15", "bedd tone",
+		"from now on −6.0 dB: the bed is then 3.0 LU under the piano", "bed, toe −35.0 −25.1 8.3 LU under", "Faders as agreed: voice 0, piano −8, bed −15", "bedd tone",
 		"once the desk moves, check again", "One microphone is not the room",
 		"85 8 h 13 h", "100 15 min 24 min", "qualified people", "Local rules",
 	} {
@@ -141,6 +146,9 @@ func TestBrowserPrintsTheDeskPageOnOneSheet(t *testing.T) {
 		t.Skip("no browser: run make test-page")
 	}
 	dir := t.TempDir()
+	if *printed != "" {
+		dir = *printed
+	}
 	html, pdf := filepath.Join(dir, "desk.html"), filepath.Join(dir, "desk.pdf")
 	if err := os.WriteFile(html, []byte(pageOf(t, full(t))), 0o600); err != nil {
 		t.Fatal(err)

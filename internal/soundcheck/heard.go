@@ -48,9 +48,8 @@ func (e *Ear) Heard() Heard {
 	return Heard{e.spectrum.Levels(), e.loudness.Integrated(), e.loudness.PeakDB(), e.spectrum.Seconds()}
 }
 
-// leastSeconds is how much of a sound must count for its spectrum to mean anything.
-// By ear: a spectrum of speech settles in some ten seconds; three are too few to trust
-// and enough to warn.
+// How much of a sound must count for its spectrum to mean anything, and to be trusted.
+// Common practice, no source: a spectrum of speech settles in some ten seconds.
 const (
 	leastSeconds = 3.0
 	goodSeconds  = 10.0
@@ -102,4 +101,18 @@ func (h Heard) Check() error {
 		return fmt.Errorf("only %.1f s of it count, pauses left out: ten seconds or more are needed", h.Seconds)
 	}
 	return nil
+}
+
+// clipped is the true peak, in dBTP, from which a recording is taken to be clipped.
+const clipped = -0.1
+
+// notes says what is to be doubted of a recording.
+func (h Heard) notes(what string) (notes []string) {
+	if h.PeakDB > clipped {
+		notes = append(notes, what+" is clipped, so its figures are wrong: record it again with less gain")
+	}
+	if h.Seconds < goodSeconds {
+		notes = append(notes, fmt.Sprintf("%s has only %.1f s that count: ten or more tell better", what, h.Seconds))
+	}
+	return notes
 }

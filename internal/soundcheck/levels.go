@@ -3,6 +3,7 @@ package soundcheck
 import (
 	"fmt"
 	"math"
+	"sort"
 	"time"
 
 	"bedd/internal/bed"
@@ -16,6 +17,17 @@ type LevelsRecord struct {
 	Piano   []LevelRecord `json:"piano"` // soft, usual, loud
 	Bed     []LevelRecord `json:"bed"`   // from heel to toe, under the rig's ceiling
 	Ceiling float64       `json:"ceiling_db"`
+
+	LeastUnder *float64 `json:"least_under_piano_lu,omitempty"` // what the bed at the toe is to be under the piano
+	Advised    *float64 `json:"advised_ceiling_db,omitempty"`   // what that takes
+}
+
+// Settings gives what the rig should say, none where it need not change.
+func (l LevelsRecord) Settings() []gathering.Setting {
+	if l.Advised == nil || *l.Advised == l.Ceiling {
+		return nil
+	}
+	return []gathering.Setting{ceilingSetting(*l.Advised)}
 }
 
 // LevelRecord is one thing that was sounded.
@@ -34,7 +46,7 @@ const usual = 64
 // intensities from heel to toe, and measures them by BS.1770. Render sounds them with
 // the rig's sounds set up.
 func Levels(rig gathering.Rig, moment bed.Moment, render Renderer) (LevelsRecord, error) {
-	out := LevelsRecord{Ceiling: hundredths(rig.Bed.Balance.Ceiling)}
+	out := LevelsRecord{Ceiling: rig.Bed.Balance.Ceiling}
 	if rig.Share {
 		return out, ErrShared
 	}
@@ -137,4 +149,34 @@ func ByEar(rig gathering.Rig, moment bed.Moment) ([]sound.Event, error) {
 	}
 	s.End(earPhrases * phraseTime)
 	return eventsOf(take), nil
+}
+
+// CeilingUnderPiano finds the highest ceiling, never above the rig's own, under which the
+// bed at the toe stays some LU under the piano as usual, as Levels has measured it. It
+// returns ErrNoCeiling where there is none.
+func CeilingUnderPiano(rig gathering.Rig, moment bed.Moment, l LevelsRecord, under float64, render Renderer) (db float64, err error) {
+	most := l.Piano[1].LUFS - under
+	rig.Bed.BringIn = quickest
+	ceilings := []float64{}
+	for c, lowest := rig.Bed.Balance.Ceiling, lowestCeiling(rig.Bed.Balance); c >= lowest; c = nextCeiling(c) {
+		ceilings = append(ceilings, c)
+	}
+	if rig.Bed.NoLevel { // a ceiling that sends no levels is no ceiling
+		ceilings = ceilings[:min(1, len(ceilings))]
+	}
+	at := sort.Search(len(ceilings), func(i int) bool { // the lower, the softer
+		rig.Bed.Balance.Ceiling = ceilings[i]
+		_, lufs, _, e := sounded(rig, []bed.Moment{moment}, 1, render)
+		if e != nil {
+			err = e
+		}
+		return lufs <= most
+	})
+	if err == nil && at == len(ceilings) {
+		err = ErrNoCeiling
+	}
+	if err != nil {
+		return 0, err
+	}
+	return ceilings[at], nil
 }

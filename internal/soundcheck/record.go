@@ -30,6 +30,7 @@ type Record struct {
 	Levels  *LevelsRecord    `json:"levels,omitempty"`
 	Fader   string           `json:"fader,omitempty"`   // where the desk's faders stand, in its own words
 	Plugged []PluggedEntry   `json:"plugged,omitempty"` // what is plugged where
+	MIDI    []PluggedEntry   `json:"midi,omitempty"`    // the same of bedd's MIDI devices
 }
 
 // PluggedEntry is one cable.
@@ -55,6 +56,7 @@ type WordsRecord struct {
 	Settings    []SettingRecord `json:"settings,omitempty"`     // what the rig should say
 	LowPassHz   float64         `json:"low_pass_hz,omitempty"`  // on the bed's channel of the desk
 	LowPassMore float64         `json:"low_pass_more_db,omitempty"`
+	Notes       []string        `json:"notes,omitempty"`  // what is to be doubted
 	Worst       clarity.Levels  `json:"worst_bed_db_spl"` // of the picture: the worst chord where it should be at most
 }
 
@@ -123,6 +125,10 @@ func (w *Words) Record(m *Remedy) (*WordsRecord, error) {
 	}
 	if h := w.Voice.Heard; h != nil {
 		r.Voice.LUFS, r.Voice.Seconds = maybe(h.LUFS), hundredths(h.Seconds)
+		r.Notes = h.notes("the recording of the voice")
+	}
+	if !w.bed.Law {
+		r.Notes = append(r.Notes, w.Places[0].Row.Chords[0].Heard.notes("the recording of the bed")...)
 	}
 	if w.Room != clarity.Silence() {
 		room := finite(w.Room)
@@ -231,9 +237,8 @@ func (r Record) Save(path string) error {
 	return wholefile.Write(path, func(file *os.File) error { return r.Write(file) })
 }
 
-// TooLoud reports whether the bed is too loud as the fader stands, by more than can be
-// set.
-func (r *WordsRecord) TooLoud() bool { return r.Over != nil && *r.Over > 0.05 }
+// TooLoud reports whether the bed is too loud as the fader stands.
+func (r *WordsRecord) TooLoud() bool { return r.Over != nil && *r.Over > 0 }
 
 // Lines gives the settings as a rig's, for [gathering.EditRig].
 func (r *WordsRecord) Lines() (lines []gathering.Setting) {

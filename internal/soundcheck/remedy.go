@@ -52,7 +52,7 @@ func Mend(w Words, rig gathering.Rig, again func(gathering.Rig) (Words, error)) 
 		}
 	}
 	if err == nil && m.Ceiling < rig.Bed.Balance.Ceiling {
-		m.Settings = append(m.Settings, gathering.Setting{Section: "level", Field: "ceiling", Value: fmt.Sprintf("%gdB", m.Ceiling), Why: "from the sound check"})
+		m.Settings = append(m.Settings, ceilingSetting(m.Ceiling))
 		m.Rig.Bed.Balance.Ceiling = m.Ceiling
 	}
 	return m, err
@@ -81,3 +81,7 @@ func (w *Words) troubled() bool {
 }
 
 func less(v uint8) uint8 { return v - min(v, darker) }
+
+func ceilingSetting(db float64) gathering.Setting {
+	return gathering.Setting{Section: "level", Field: "ceiling", Value: fmt.Sprintf("%gdB", db), Why: "from the sound check"}
+}

@@ -172,6 +172,13 @@ func (w *Words) Over() float64 { return *w.Fader - w.Gain() }
 // ceilingStep is how finely a ceiling is written, in dB.
 const ceilingStep = 0.5
 
+func nextCeiling(db float64) float64 { return math.Ceil(db/ceilingStep-1) * ceilingStep }
+
+// lowestCeiling leaves a pedal somewhere to go.
+func lowestCeiling(b dynamics.Balance) float64 {
+	return max(b.Floor+dynamics.LeastRange, math.Ceil(dynamics.Bottom))
+}
+
 // ErrNoCeiling says that no ceiling of the rig is low enough.
 var ErrNoCeiling = errors.New("no ceiling of this rig brings the bed down far enough: the fader has to come down")
 
@@ -179,13 +186,12 @@ var ErrNoCeiling = errors.New("no ceiling of this rig brings the bed down far en
 // stays where it should as the fader stands. It returns ErrNoCeiling where there is none.
 func (w *Words) Ceiling() (db float64, err error) {
 	own := w.bed.Config.Balance.Ceiling
-	lowest := max(w.bed.Config.Balance.Floor+dynamics.LeastRange, math.Ceil(dynamics.Bottom))
-	for db = own; db >= lowest; db = math.Ceil(db/ceilingStep-1) * ceilingStep {
-		b := w.bed
+	lowest := lowestCeiling(w.bed.Config.Balance)
+	for db = own; db >= lowest; db = nextCeiling(db) {
 		fits := true
 		for _, p := range w.Places {
 			now, _ := w.bed.delta(p.Row, own)
-			then, reached := b.delta(p.Row, db)
+			then, reached := w.bed.delta(p.Row, db)
 			fits = fits && (!reached || *w.Fader <= p.Gain+now-then+1e-9)
 		}
 		if fits {
