@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -35,25 +34,23 @@ func (f *walkFlags) later() []laterStep {
 	}
 }
 
-// after offers those steps, or tells how they are called where nobody can be asked.
-func (f *walkFlags) after(talk *os.File, interactive bool) error {
+// after offers those steps, or, where no words can come, tells how they are called.
+func (f *walkFlags) after(talk *os.File, words <-chan string) error {
 	fmt.Fprintln(talk, "\nthen, each by itself:")
 	for _, l := range f.later() {
 		fmt.Fprintf(talk, "  bedd soundcheck %s %s\n", l.cmd().Name(), strings.Join(l.args, " "))
 	}
 	fmt.Fprintln(talk, "  bedd soundcheck trip --out NAME --in NAME   with a cable from a MIDI OUT to a MIDI IN")
-	if !interactive {
+	if words == nil {
 		return nil
 	}
-	answers := bufio.NewScanner(os.Stdin)
 	for _, l := range f.later() {
 		fmt.Fprintf(talk, "\n%s: enter does it, s skips, q ends ▸ ", l.what)
-		if !answers.Scan() {
+		word, more := <-words
+		if !more || word == "q" {
 			return nil
 		}
-		switch strings.TrimSpace(answers.Text()) {
-		case "q":
-			return nil
+		switch word {
 		case "", "y", "yes":
 			cmd := l.cmd()
 			cmd.SetArgs(l.args)

@@ -7,10 +7,8 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"strings"
 	"sync"
-	"syscall"
 	"time"
 
 	"bedd/internal/glance"
@@ -23,7 +21,7 @@ type walk struct {
 	system midiio.System
 	found  linecheck.Found
 	steps  []linecheck.Step
-	talk   *os.File
+	talk   io.Writer
 	keep   func(linecheck.Found) error
 
 	ports   *midiio.Ports
@@ -149,26 +147,13 @@ func unique(p midiio.PortInfo, others []string) string {
 }
 
 // run walks until all steps are done or the player ends it. It reports which.
-func (w *walk) run(in *os.File, whole bool) (found linecheck.Found, finished bool, err error) {
-	defer w.ports.Close()
-	signals := make(chan os.Signal, 1)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	defer signal.Stop(signals)
+func (w *walk) run(view prompter, signals <-chan os.Signal) (found linecheck.Found, finished bool, err error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var watched sync.WaitGroup
 	watched.Go(func() { w.ports.Run(ctx) })
 	defer watched.Wait()
 	defer cancel()
 
-	var view prompter
-	if whole {
-		if view, err = newCards(in); err != nil {
-			return w.found, false, err
-		}
-	} else {
-		view = newLines(in, w.talk)
-	}
-	defer view.close()
 	w.ports.Listen(true)
 	defer w.stop()
 	tick := time.NewTicker(50 * time.Millisecond)
@@ -325,27 +310,48 @@ type lineView struct {
 	last  string
 }
 
-func newLines(in io.Reader, talk io.Writer) *lineView {
-	l := &lineView{talk: talk, given: make(chan linecheck.Answer), over: make(chan struct{}), said: map[string]bool{}}
+// readLines gives the lines that come, until they end.
+func readLines(in io.Reader) <-chan string {
+	words := make(chan string)
 	go func() {
-		lines := bufio.NewScanner(in)
-		for lines.Scan() {
-			word := strings.ToLower(strings.TrimSpace(lines.Text()))
-			if word == "q" || word == "quit" {
+		defer close(words)
+		for lines := bufio.NewScanner(in); lines.Scan(); {
+			words <- strings.ToLower(strings.TrimSpace(lines.Text()))
+		}
+	}()
+	return words
+}
+
+func newLines(words <-chan string, talk io.Writer) *lineView {
+	l := &lineView{talk: talk, given: make(chan linecheck.Answer), over: make(chan struct{}), said: map[string]bool{}}
+	go l.read(words)
+	return l
+}
+
+// read turns lines into answers. When they end nobody can answer any more, but feet and
+// keys still lead on.
+func (l *lineView) read(words <-chan string) {
+	for {
+		select {
+		case word, more := <-words:
+			a, known := answerKeys[word]
+			switch {
+			case !more:
+				return
+			case word == "q" || word == "quit":
 				close(l.given)
 				return
-			}
-			if a, ok := answerKeys[word]; ok {
+			case known:
 				select {
 				case l.given <- a:
 				case <-l.over:
 					return
 				}
 			}
+		case <-l.over:
+			return
 		}
-		// Nobody can answer any more: feet and keys still lead on.
-	}()
-	return l
+	}
 }
 
 func (l *lineView) answers() <-chan linecheck.Answer { return l.given }

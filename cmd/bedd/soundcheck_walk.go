@@ -4,9 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
 
 	"bedd/internal/gathering"
@@ -124,8 +126,14 @@ func (f *walkFlags) run(cmd *cobra.Command) error {
 	if err := w.open(choice, len(wishes.Outs) > 0); err != nil {
 		return err
 	}
+	defer w.ports.Close()
 	interactive := term.IsTerminal(int(os.Stdin.Fd())) && term.IsTerminal(int(talk.Fd()))
-	found, finished, err := w.run(os.Stdin, interactive && !f.lines)
+	var words <-chan string // lines that the player types; while a picture is shown, keys are
+	whole := interactive && !f.lines
+	if !whole {
+		words = readLines(os.Stdin)
+	}
+	found, finished, err := w.walked(words)
 	if err != nil {
 		return err
 	}
@@ -136,7 +144,28 @@ func (f *walkFlags) run(cmd *cobra.Command) error {
 		fmt.Fprintf(talk, "what was found is kept in %s; the same command goes on where you left\n", f.keep)
 		return nil
 	}
-	return f.finish(cmd, talk, found, interactive)
+	if !interactive {
+		return f.finish(cmd, talk, found, nil)
+	}
+	if words == nil {
+		words = readLines(os.Stdin)
+	}
+	return f.finish(cmd, talk, found, words)
+}
+
+// walked walks with a player at this program's terminal, or at its lines.
+func (w *walk) walked(words <-chan string) (found linecheck.Found, finished bool, err error) {
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer signal.Stop(signals)
+	var view prompter
+	if words != nil {
+		view = newLines(words, w.talk)
+	} else if view, err = newCards(os.Stdin); err != nil {
+		return w.found, false, err
+	}
+	defer view.close()
+	return w.run(view, signals)
 }
 
 // keepFound writes what was found beside what other steps have kept.
@@ -150,7 +179,7 @@ func (f *walkFlags) keepFound(found linecheck.Found) error {
 }
 
 // finish writes the rig, says what is in it, and leads to the steps that measure sound.
-func (f *walkFlags) finish(cmd *cobra.Command, talk *os.File, found linecheck.Found, interactive bool) error {
+func (f *walkFlags) finish(cmd *cobra.Command, talk *os.File, found linecheck.Found, words <-chan string) error {
 	rig, kept, err := soundcheck.WriteRig(f.rig, found)
 	if err != nil {
 		return err
@@ -163,7 +192,7 @@ func (f *walkFlags) finish(cmd *cobra.Command, talk *os.File, found linecheck.Fo
 	if err != nil {
 		return err
 	}
-	record.Rig, record.Cable = rig.Name, &cable
+	record.Rig, record.Cable, record.MIDI = rig.Name, &cable, soundcheck.Devices(found)
 	if err := record.Save(f.keep); err != nil {
 		return err
 	}
@@ -177,7 +206,7 @@ func (f *walkFlags) finish(cmd *cobra.Command, talk *os.File, found linecheck.Fo
 	if f.json {
 		return encodeJSON(cmd.OutOrStdout(), record)
 	}
-	return f.after(talk, interactive)
+	return f.after(talk, words)
 }
 
 // tellFound lists the troubles, and what was found.

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"bedd/internal/bed"
@@ -72,4 +73,33 @@ func mended(path string, old []byte, found linecheck.Found) ([]byte, error) {
 		sections = append(sections, gathering.Section{Name: "sounds", Text: text})
 	}
 	return gathering.ReplaceSections(path, old, sections...)
+}
+
+// Devices lists the MIDI devices that were found, for the page at the desk.
+func Devices(found linecheck.Found) (list []PluggedEntry) {
+	add := func(what, where string) { list = append(list, PluggedEntry{what, where}) }
+	keys := ""
+	if k := found.Keys; k != nil {
+		keys = k.Input
+		add("keys", "MIDI from "+keys+" to bedd")
+	}
+	var feet []string
+	for _, w := range found.Feet {
+		feet = append(feet, w.Input)
+	}
+	if found.Pedal != nil {
+		feet = append(feet, found.Pedal.Input)
+	}
+	slices.Sort(feet)
+	for _, in := range slices.Compact(feet) {
+		add("feet and pedal", "MIDI from "+in+" to bedd")
+	}
+	if found.Synth != "" {
+		what := "piano and bed"
+		if found.Thru == "off" {
+			what = "bed"
+		}
+		add(what, "MIDI from bedd to "+found.Synth)
+	}
+	return list
 }
