@@ -36,6 +36,12 @@ type played struct {
 // inTerminal plays in a terminal of 80 by 24.
 func inTerminal(t *testing.T, args ...string) *played {
 	t.Helper()
+	return beddInTerminal(t, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
+}
+
+// beddInTerminal is bedd in such a terminal, whatever it is to do.
+func beddInTerminal(t *testing.T, args ...string) *played {
+	t.Helper()
 	own, tty, err := pty.Open()
 	if err != nil {
 		t.Skip("no pseudo-terminal:", err)
@@ -45,7 +51,7 @@ func inTerminal(t *testing.T, args ...string) *played {
 	if p.before, err = term.GetState(int(tty.Fd())); err != nil {
 		t.Fatal(err)
 	}
-	p.cmd = exec.Command(binary, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
+	p.cmd = exec.Command(binary, args...)
 	p.cmd.Env = append(os.Environ(), "TERM=xterm-256color")
 	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = tty, tty, tty
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}

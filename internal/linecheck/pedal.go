@@ -150,7 +150,7 @@ func (s *pedalStep) finish(c *Check, t *trail, w way) {
 	for _, x := range window {
 		wander = max(wander, int(x.value)-heel, heel-int(x.value))
 	}
-	if n, known := c.noise[t.source]; known && int(n.most-n.least) < span/4 {
+	if n, known := c.noise[t.source]; known && int(n.most-n.least) < span/2 {
 		wander = max(wander, (int(n.most-n.least)+1)/2)
 	}
 	p := Pedal{Control: c.control(t.source), Heel: heel, Toe: toe}
