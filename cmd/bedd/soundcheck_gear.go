@@ -364,10 +364,10 @@ func (l *lineView) show(p linecheck.Prompt) {
 			fmt.Fprintln(l.talk, folded("  = ", h))
 		}
 	}
-	big := fmt.Sprint(p.Number, p.Big)
+	big := fmt.Sprint(p.Number, p.Big, len(p.Say))
 	if big != l.last {
 		l.last = big
-		fmt.Fprintf(l.talk, "\n%d/%d %s: %s\n", p.Number, p.Of, p.Step, strings.Join(p.Big, " "))
+		fmt.Fprintf(l.talk, "\n%d/%d %s: %s\n", p.Number, p.Of, p.Step, p.Big)
 		for _, s := range p.Say {
 			fmt.Fprintln(l.talk, folded("  ", s))
 		}

@@ -76,9 +76,9 @@ func (o *obedient) does(p linecheck.Prompt) {
 		close(o.given)
 		return
 	}
-	switch big := strings.Join(p.Big, " "); p.Step {
+	switch p.Step {
 	case linecheck.Piano:
-		if big == "play middle C" {
+		if p.Big == "middle C" {
 			o.machine.Play(o.stage, 0x90, 60, 70)
 			o.machine.Play(o.stage, 0x80, 60, 64)
 		} else {
@@ -105,7 +105,7 @@ func (o *obedient) does(p linecheck.Prompt) {
 		o.machine.Sent(o.module)
 		o.plays()
 		time.Sleep(100 * time.Millisecond)
-		if n := len(o.machine.Sent(o.module)); big == "play: heard?" {
+		if n := len(o.machine.Sent(o.module)); strings.Contains(p.Say[0], "nothing on") {
 			o.sentAtQuestion = n
 			o.says(linecheck.No)
 		} else {
@@ -117,10 +117,10 @@ func (o *obedient) does(p linecheck.Prompt) {
 	case linecheck.Silence:
 		o.says(linecheck.Yes)
 	case linecheck.Plug:
-		switch big {
-		case "pull the plug":
+		switch p.Big {
+		case "unplug":
 			o.machine.Unplug(o.board)
-		case "plug it in again":
+		case "plug in":
 			o.board = o.machine.Plug(o.board)
 		default:
 			o.tread(80, 1)

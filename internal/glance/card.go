@@ -9,7 +9,7 @@ import (
 // Card is one thing that the player is asked to do, to be read from two metres.
 type Card struct {
 	Head  string   // which step of how many
-	Big   []string // a few short lines in big letters
+	Big   string   // a few letters, as large as they will go
 	Say   []string // the same in sentences
 	Heard []string // what came of it
 	Alarm []string // what is not as it should be, and what to do
@@ -24,7 +24,7 @@ func DrawCard(c Card, width, height int) string {
 		return ""
 	}
 	s := looks
-	big, small := c.bigRows(width, height, s), []string{" " + s.strong.Render(strings.Join(c.Big, " "))}
+	big, small := c.bigRows(width, height, s), []string{" " + s.strong.Render(c.Big)}
 	text := func(mark string, lines []string, look func(...string) string) (rows []string) {
 		for _, l := range lines {
 			for i, row := range strings.Split(ansi.Wordwrap(l, max(width-4, 8), ""), "\n") {
@@ -54,20 +54,20 @@ func DrawCard(c Card, width, height int) string {
 		blocks[chordBlock].rows = small
 	}
 	for rowsOf(blocks) > height {
-		if b := &blocks[chordBlock]; len(b.rows) > 1 {
-			b.rows = small
-			continue
-		}
 		last := chordBlock
 		for i, b := range blocks {
-			if len(b.rows) > 0 && b.goes >= blocks[last].goes && i != chordBlock {
+			if len(b.rows) > 0 && b.goes > blocks[last].goes {
 				last = i
 			}
 		}
-		if last == chordBlock {
-			break
+		switch b := &blocks[last]; {
+		case b.goes <= 1 && len(blocks[chordBlock].rows) > 1:
+			blocks[chordBlock].rows = small
+		case last == chordBlock:
+			return ansi.Truncate(small[0], width, "…")
+		default:
+			b.rows = b.rows[:len(b.rows)-1]
 		}
-		blocks[last].rows = blocks[last].rows[:len(blocks[last].rows)-1]
 	}
 	var rows []string
 	for i, b := range blocks {
@@ -84,17 +84,12 @@ func DrawCard(c Card, width, height int) string {
 }
 
 // bigRows writes the big lines as large as they will go; nothing where they do not fit.
-func (c Card) bigRows(width, height int, s styles) (rows []string) {
-	const others = 9
+func (c Card) bigRows(width, height int, s styles) []string {
+	const others = 13
 	for scale := 3; scale >= 1; scale-- {
-		rows = nil
-		fits := true
-		for _, line := range c.Big {
-			fits = fits && bigWidth(line)*scale+1 <= width
-			rows = append(rows, paint(bigWords(line, scale), s.strong)...)
-		}
-		if fits && (scale == 1 || len(rows)+others <= height) {
-			return rows
+		fits := bigWidth(c.Big)*scale+1 <= width && BigHeight*scale+others <= height
+		if fits || scale == 1 && bigWidth(c.Big)+1 <= width {
+			return paint(bigWords(c.Big, scale), s.strong)
 		}
 	}
 	return nil

@@ -146,10 +146,10 @@ func (f Found) Lines() (lines []string) {
 		lines = append(lines, fmt.Sprintf("keys: %s, channel %d", k.Input, k.Channel))
 	}
 	for _, w := range f.Feet {
-		lines = append(lines, fmt.Sprintf("%s: %s from %s, %s", w.Step, w.Control, w.Input, w.how()))
+		lines = append(lines, fmt.Sprintf("%s switch from %s: %s, %s", w.Step, w.Input, w.Control, w.how()))
 	}
 	if p := f.Pedal; p != nil {
-		lines = append(lines, p.line())
+		lines = append(lines, "pedal from "+p.Input+": "+p.line())
 	}
 	if f.Synth != "" {
 		lines = append(lines, "synth: "+f.Synth)
@@ -165,5 +165,5 @@ func (p Pedal) line() string {
 	if p.Fine {
 		bits = ", 14 bits"
 	}
-	return fmt.Sprintf("pedal: %s from %s, heel %d, toe %d%s", p.Control, p.Input, p.Heel, p.Toe, bits)
+	return fmt.Sprintf("%s, heel %d, toe %d%s", p.Control, p.Heel, p.Toe, bits)
 }

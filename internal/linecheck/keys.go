@@ -37,8 +37,8 @@ func (*restStep) answer(*Check, Answer) {}
 
 func (*restStep) prompt(c *Check, p *Prompt) {
 	left := max(0, restFor-(c.now-c.began))
-	p.Big = []string{"hands off", "feet off"}
-	p.Say = []string{"Touch nothing for a moment: bedd listens for what moves by itself.", fmt.Sprintf("%.0f s", left.Seconds())}
+	p.Big = "hands off"
+	p.Say = []string{"Hands and feet off. Touch nothing for a moment: bedd listens for what moves by itself.", fmt.Sprintf("%.0f s", left.Seconds())}
 	p.Care = careFeet
 }
 
@@ -144,11 +144,11 @@ func (s *keysStep) answer(*Check, Answer) {}
 
 func (s *keysStep) prompt(c *Check, p *Prompt) {
 	if !s.playing {
-		p.Big = []string{"play", "middle C"}
+		p.Big = "middle C"
 		p.Say = []string{"Press the C in the middle of your keyboard, once, by itself.", "That tells which input your keys are, their channel, and whether they are transposed."}
 		return
 	}
-	p.Big = []string{"play on"}
+	p.Big = "play on"
 	p.Say = []string{"Play for some seconds as you do on stage: both hands, damper pedal, wheels, all that your hands use.", "Leave switches and intensity pedal alone."}
 	p.Heard = append(p.Heard, fmt.Sprintf("%s, channel %d", s.keys.Input, s.keys.Channel))
 }

@@ -58,7 +58,7 @@ type Choice struct {
 type Prompt struct {
 	Step       Step
 	Number, Of int
-	Big        []string // one or two short lines to be read from far away
+	Big        string   // at most nine letters, to be read from far away
 	Say        []string // what to do, in sentences
 	Heard      []string // what came of it so far
 	Troubles   []Trouble

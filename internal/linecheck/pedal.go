@@ -176,7 +176,7 @@ func (s *pedalStep) finish(c *Check, t *trail, w way) {
 	}
 	c.shared(t.source)
 	c.found.Pedal = &p
-	c.done(p.line())
+	c.done("pedal: " + p.line())
 }
 
 // mostNoise is as much as a rig's pedal may have.
@@ -248,7 +248,7 @@ func (s *pedalStep) none(c *Check) {
 func (pedalStep) answer(*Check, Answer) {}
 
 func (pedalStep) prompt(c *Check, p *Prompt) {
-	p.Big = []string{"pedal heel", "toe heel"}
+	p.Big = "heel toe"
 	p.Say = []string{"Heel down. Slowly to the toe, and slowly back to the heel; leave it there for two seconds.", "You may go on playing. Without a pedal, skip: your playing leads."}
 	p.Care = careFeet
 }

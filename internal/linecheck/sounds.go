@@ -104,12 +104,12 @@ func (s *synthStep) prompt(c *Check, p *Prompt) {
 	}
 	name := c.gear.Outs[s.out]
 	if !s.asked {
-		p.Big = []string{"volume", "down first"}
+		p.Big = "vol. down"
 		p.Say = []string{"A soft note goes to " + name + ", and rises slowly. Turn the volume down, then press enter."}
 		p.Choices = append(p.Choices, Choice{Yes, "it is down: sound the note"})
 		return
 	}
-	p.Big = []string{"heard it?"}
+	p.Big = "heard it?"
 	p.Say = []string{"A soft note on " + name + ". Volume up slowly until you hear it."}
 	p.Choices = append(p.Choices, Choice{Yes, "heard"}, Choice{No, "not heard"})
 }
@@ -154,13 +154,13 @@ func (s *thruStep) answer(c *Check, a Answer) {
 func (s *thruStep) prompt(c *Check, p *Prompt) {
 	p.Care = careSound
 	if !s.asked {
-		p.Big = []string{"play:", "heard?"}
+		p.Big = "heard?"
 		p.Say = []string{"Play a few keys, volume low. bedd passes nothing on now: do you hear your keys?"}
 	} else {
-		p.Big = []string{"play:", "heard now?"}
+		p.Big = "heard?"
 		p.Say = []string{"bedd passes your keys to " + c.found.Synth + " now. Play again."}
 		if s.own {
-			p.Big = []string{"play:", "doubled?"}
+			p.Big = "doubled?"
 			p.Say = append(p.Say, "Are they louder, doubled or hollow, as if two played?")
 		}
 	}
@@ -193,7 +193,7 @@ func (s *layerStep) answer(c *Check, a Answer) {
 }
 
 func (s *layerStep) prompt(_ *Check, p *Prompt) {
-	p.Big = []string{"hold a", "chord"}
+	p.Big = "a chord"
 	p.Say = []string{"Strike a chord with your stage sound and hold it for five seconds, without the damper.", "Does a pad or do strings go on under the piano?"}
 	p.Choices = append(p.Choices, Choice{Yes, "a pad goes on"}, Choice{No, "it dies away as a piano does"})
 }
@@ -242,15 +242,15 @@ func (s *silenceStep) prompt(c *Check, p *Prompt) {
 	p.Care = careSound
 	switch s.stage {
 	case 0:
-		p.Big = []string{"all notes", "off"}
+		p.Big = "all off"
 		p.Say = []string{"A soft chord rises slowly, and is held. Volume low, then press enter."}
 		p.Choices = append(p.Choices, Choice{Yes, "sound the chord"})
 	case 1:
-		p.Big = []string{"a chord"}
+		p.Big = "listen"
 		p.Say = []string{"When you hear it, press enter: bedd sends all notes off and all sound off."}
 		p.Choices = append(p.Choices, Choice{Yes, "silence it"})
 	default:
-		p.Big = []string{"silent?"}
+		p.Big = "silent?"
 		p.Say = []string{"Is it silent now, but for the room's echo?"}
 		p.Choices = append(p.Choices, Choice{Yes, "silent"}, Choice{No, "it goes on"})
 	}
@@ -330,17 +330,17 @@ func (s *plugStep) prompt(c *Check, p *Prompt) {
 	p.Care = careFeet
 	switch s.stage {
 	case 0:
-		p.Big = []string{"pull the", "plug"}
+		p.Big = "unplug"
 		p.Say = []string{"Pull out the cable of " + s.found.Input + ". bedd should notice; if it doesn't, press enter."}
 		p.Choices = append(p.Choices, Choice{Yes, "it is out"})
 	case 1:
-		p.Big = []string{"plug it", "in again"}
+		p.Big = "plug in"
 		p.Say = []string{"Put it in again."}
 		if !s.found.Noticed {
 			p.Choices = append(p.Choices, Choice{Yes, "it is in"})
 		}
 	default:
-		p.Big = []string{"press or", "play"}
+		p.Big = "press it"
 		p.Say = []string{"Press one of its switches or keys: is it heard?"}
 	}
 }

@@ -1,7 +1,6 @@
 package linecheck
 
 import (
-	"fmt"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -71,7 +70,7 @@ func (w *walk) through() Found {
 	w.t.Helper()
 	for !w.c.Over() {
 		p := w.c.Prompt()
-		key := string(p.Step) + "/" + fmt.Sprint(p.Big)
+		key := string(p.Step) + "/" + p.Big
 		if w.saw[key]++; w.saw[key] > 40 || w.now > w.quits {
 			w.t.Fatalf("it goes on asking: %+v\nfound %+v", p, w.c.Found())
 		}
@@ -87,7 +86,7 @@ func do(w *walk, p Prompt) {
 	case Rest:
 		w.passes(time.Second)
 	case Piano:
-		if p.Big[0] == "play" {
+		if p.Big == "middle C" {
 			w.m.key(w.now+200*ms, 60, 300*ms)
 			hold := w.m.together
 			w.m.together = false
@@ -107,7 +106,7 @@ func do(w *walk, p Prompt) {
 			return
 		}
 		times := 2
-		if p.Big[0] == "once" {
+		if p.Big == "once more" {
 			times = 1
 		}
 		w.presses(b, times)

@@ -215,7 +215,7 @@ func (s *switchStep) finish(c *Check, t *trail, w Switch, open []*trail) {
 	}
 	c.shared(t.source)
 	c.found.Feet = append(c.found.Feet, w)
-	line := fmt.Sprintf("%s: %s from %s, %s", s.is, w.Control, w.Input, w.how())
+	line := fmt.Sprintf("%s: %s, %s", s.is, w.Control, w.how())
 	if s.is != More {
 		c.done(line)
 		return
@@ -259,19 +259,20 @@ func (s *switchStep) answer(c *Check, a Answer) {
 
 func (s *switchStep) prompt(c *Check, p *Prompt) {
 	p.Care = careFeet
-	p.Say = []string{"Press it twice, briefly, with a second between. You may go on playing."}
+	p.Say = []string{fmt.Sprintf("Press the %s switch twice, briefly, with a second between. You may go on playing.", s.is)}
 	switch {
 	case s.suspect != nil:
-		p.Big = []string{"once", "more"}
+		p.Big = "once more"
 		p.Say = []string{"Press the same switch once more, and let go at once."}
 	case s.is == Left:
-		p.Big = []string{"left foot", "press ×2"}
+		p.Big = "left ×2"
 		p.Say = append(p.Say, "This is the switch that brings the bed in and steps its chords.")
 	case s.is == Right:
-		p.Big = []string{"right foot", "press ×2"}
+		p.Big = "right ×2"
 		p.Say = append(p.Say, "This one changes what the next left press does; held, it fades.")
 	default:
-		p.Big = []string{"one more?", "press ×2"}
+		p.Big = "more? ×2"
+		p.Say = []string{"Press it twice, briefly, with a second between."}
 		p.Say = append(p.Say, fmt.Sprintf("Is there another switch? It gets: %s.", moreDoes(c.found.count(More))), "Enter if that was all.")
 		p.Choices = append(p.Choices, Choice{Yes, "that was all"})
 	}
