@@ -296,7 +296,7 @@ func (c *cards) show(p linecheck.Prompt) {
 		Big:  p.Big, Say: p.Say, Heard: p.Heard, Care: p.Care, Keys: append(choices(p), "q ends, keeping what is done"),
 	}
 	for _, t := range p.Troubles {
-		card.Alarm = append(card.Alarm, t.Text+". "+t.Cure)
+		card.Alarm = append(card.Alarm, t.Text+": "+t.Cure)
 	}
 	c.terminal.ShowCard(card)
 }
