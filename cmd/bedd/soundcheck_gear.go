@@ -112,7 +112,7 @@ func (w *walk) open(choice midiio.Choice, named bool) error {
 		if err != nil {
 			return fail(err)
 		}
-		w.gear.Ins = append(w.gear.Ins, unique(v.Port, w.gear.Ins))
+		w.gear.Ins = append(w.gear.Ins, unique(v.Port, choice.Ins))
 	}
 	for _, v := range choice.Outs {
 		if named && !v.Chosen || !named && !v.Port.Hardware() {
@@ -127,7 +127,8 @@ func (w *walk) open(choice midiio.Choice, named bool) error {
 			return fail(err)
 		}
 		w.outs = append(w.outs, out)
-		w.gear.Outs = append(w.gear.Outs, unique(v.Port, w.gear.Outs))
+		out.Sensing(v.Port.Hardware()) // if bedd dies in a tone, the synth ends it
+		w.gear.Outs = append(w.gear.Outs, unique(v.Port, choice.Outs))
 	}
 	if len(w.gear.Ins) == 0 {
 		return fail(errors.New("no MIDI input to check: plug in your keyboard and switches, or name an input with --in (bedd ports lists them)"))
@@ -137,9 +138,9 @@ func (w *walk) open(choice midiio.Choice, named bool) error {
 }
 
 // unique is a port's name, with its address where another has the same.
-func unique(p midiio.PortInfo, others []string) string {
+func unique(p midiio.PortInfo, others []midiio.Verdict) string {
 	for _, o := range others {
-		if o == p.Name {
+		if o.Port.Name == p.Name && o.Port != p {
 			return p.String()
 		}
 	}
@@ -151,6 +152,7 @@ func (w *walk) run(view prompter, signals <-chan os.Signal) (found linecheck.Fou
 	ctx, cancel := context.WithCancel(context.Background())
 	var watched sync.WaitGroup
 	watched.Go(func() { w.ports.Run(ctx) })
+	watched.Go(func() { w.ports.Sense(ctx) })
 	defer watched.Wait()
 	defer cancel()
 

@@ -104,6 +104,7 @@ type box struct {
 	bounce   time.Duration
 	is       bool // where a latching one stands
 	velocity byte
+	also     string // another message that it sends at each press
 }
 
 // contact sends one state of the switch.
@@ -146,6 +147,9 @@ func (m *made) closes(at time.Duration, b *box, on bool) {
 
 // tread presses a switch for some time.
 func (m *made) tread(at time.Duration, b *box, lasts time.Duration) {
+	if b.also == "program" {
+		m.put(at+ms, b.in, 0xC0|b.channel, b.number)
+	}
 	if b.latching {
 		b.is = !b.is
 		m.closes(at, b, b.is)

@@ -24,8 +24,8 @@ func (w Switch) long() bool { return !w.Latching && w.Kind != kinds[program].Str
 type Section struct{ Name, Text string }
 
 // Sections writes what was found as parts of a rig file. What was skipped is left to
-// whatever else the file says, or to the default rig; but ports are always said, and a
-// rig without feet has the computer's keys.
+// whatever else the file says, or to the default rig; but a pedal that was skipped is
+// none.
 func (f Found) Sections() (list []Section) {
 	add := func(name string, lines ...string) {
 		list = append(list, Section{name, strings.Join(lines, "\n") + "\n"})
@@ -57,7 +57,7 @@ func (f Found) Sections() (list []Section) {
 	return list
 }
 
-// Keys are the computer's keys of a rig file that has none yet.
+// computerKeys are those of a rig file that is new.
 const computerKeys = `keys:
   space: step
   tab: arm

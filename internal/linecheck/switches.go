@@ -50,21 +50,19 @@ func (s *switchStep) onlyKey(c *Check, t *trail) bool {
 	return !slices.ContainsFunc(c.ear.trails, func(o *trail) bool { return o != t && o.what == note && c.keysOwn(o.source) })
 }
 
-// learned is the switch that a source is already.
+// learned is the switch that a source is already, whichever input it comes from: a rig
+// tells switches apart by what they send.
 func (c *Check) learned(x source) Step {
+	if _, known := kinds[x.what]; !known {
+		return ""
+	}
+	is := c.control(x)
 	for _, f := range c.found.Feet {
-		if f.Control == c.control2(x) {
+		if is.Input = f.Input; f.Control == is {
 			return f.Step
 		}
 	}
 	return ""
-}
-
-func (c *Check) control2(x source) Control {
-	if _, known := kinds[x.what]; !known {
-		return Control{}
-	}
-	return c.control(x)
 }
 
 func (s *switchStep) pass(c *Check) {

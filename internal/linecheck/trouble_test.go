@@ -35,6 +35,7 @@ func TestTroublesAreTold(t *testing.T) {
 		{"inverted", func(m *made) { m.left.inverted = true }, "left switch works the wrong way round"},
 		{"latching", func(m *made) { m.right.latching = true }, "right switch stays where it is put"},
 		{"bouncing", func(m *made) { m.left.bounce = 30 * ms }, "bounces for"},
+		{"two messages a press", func(m *made) { m.left.also = "program" }, "the same press also sends program 81 on channel 1"},
 		{"backwards pedal", func(m *made) { m.pedal.backwards = true }, "works backwards"},
 		{"short pedal", func(m *made) { m.pedal.low, m.pedal.high = 0.2, 0.8 }, "moves between 25 and 10"},
 		{"volume pedal", func(m *made) { m.pedal.number = 7 }, "controller 7 on channel 1, which synths take"},
@@ -177,16 +178,45 @@ func TestRigOfFewFeet(t *testing.T) {
 		want []string
 	}{
 		{[]Switch{foot(Left, "controller", 80, false)}, []string{"tap: step", "hold: arm", "arms: [swap, land, fade]"}},
+		{[]Switch{foot(Left, "controller", 80, false), {Step: Right, Control: Control{Input: "Board", Kind: "controller", Number: 80, Channel: 3}}}, []string{"channel: 3", "warm: {channel: 2}", "air: {channel: 4}"}},
 		{[]Switch{foot(Left, "program", 3, false)}, []string{"press: step", "arms: [swap, land, fade]"}},
 		{[]Switch{foot(Left, "note", 21, false), foot(Right, "pressure", 0, false)}, []string{"control: note A0", "control: pressure", "hold: fade", "arms: [swap, land]"}},
 		{[]Switch{foot(Left, "controller", 80, true), foot(Right, "controller", 81, true), foot(More, "controller", 82, false), foot(More, "controller", 83, false)},
 			[]string{"latching: yes", "press: stay", "press: out-now", "hold: all-notes-off", "arms: [swap, land, fade]"}},
 	} {
-		text := Found{Feet: c.feet}.Rig("few")
+		text := Found{Feet: c.feet, Keys: &Keys{Input: "Stage", Channel: 1, Channels: []int{1}}}.Rig("few")
 		for _, want := range c.want {
 			if !strings.Contains(text, want) {
 				t.Errorf("%+v: no %q in\n%s", c.feet, want, text)
 			}
+		}
+	}
+}
+
+// Further switches get what the step says, each its own; the same switch again gets
+// nothing.
+func TestFurtherSwitches(t *testing.T) {
+	m := ordinary(9)
+	w := newWalk(t, m, Rest, Piano, Left, Right, More)
+	for w.c.Prompt().Step != More {
+		do(w, w.c.Prompt())
+	}
+	for _, b := range []*box{{in: 1, number: 82, sends: "controller"}, {in: 1, number: 3, sends: "program"}, m.left} {
+		w.presses(b, 2)
+		w.passes(2 * time.Second)
+	}
+	if p := w.c.Prompt(); len(p.Troubles) != 1 || !strings.Contains(p.Troubles[0].Text, "what the left switch sends") {
+		t.Errorf("%+v", p.Troubles)
+	}
+	w.c.Answer(w.now, Yes)
+	f := w.c.Found()
+	if len(f.Feet) != 4 || f.Feet[2].Number != 82 || f.Feet[3].Kind != "program" || !w.c.Over() {
+		t.Fatalf("%+v", f.Feet)
+	}
+	text := f.Rig("four")
+	for _, want := range []string{"press: stay", "control: program 4\n    channel: 1\n    press: out-now\n"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
 		}
 	}
 }
