@@ -9,7 +9,7 @@ import (
 func TestProgressBarGrowsAndGoes(t *testing.T) {
 	var out strings.Builder
 	var now time.Time
-	bar := progressBar(&out, func() time.Time { return now })
+	bar := progressBar(&out, "rendering", func() time.Time { return now })
 	const wipe = "\r\033[K"
 	for _, step := range []struct {
 		at   time.Duration

@@ -108,7 +108,7 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	if f.wav != "" {
 		interrupted, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 		defer stop()
-		meter, err := f.renderWAV(interrupted, take, progressOn(cmd.ErrOrStderr()))
+		meter, err := f.renderWAV(interrupted, take, progressOn(cmd.ErrOrStderr(), "rendering"))
 		if err != nil {
 			return err
 		}
