@@ -33,6 +33,7 @@ var may = map[string][]string{
 	"session":             {"pitch", "harmony", "voicing", "bed", "gathering", "journal", "midiio"},
 	"glance":              {"pitch", "voicing", "bed"},
 	"page":                {"pitch", "harmony", "gathering", "glance"},
+	"review":              {"pitch", "dynamics", "bed", "gathering", "journal", "session", "midiio", "glance"},
 	"curve":               {"dynamics", "bed", "gathering", "session", "glance"},
 	"demo":                {"midiio"},
 }
