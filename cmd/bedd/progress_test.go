@@ -33,7 +33,7 @@ func TestProgressBarGrowsAndGoes(t *testing.T) {
 }
 
 func TestProgressIsForTerminals(t *testing.T) {
-	if progressOn(new(strings.Builder)) != nil {
+	if progressOn(new(strings.Builder), "reading") != nil {
 		t.Error("there is a progress bar where there is no terminal")
 	}
 }

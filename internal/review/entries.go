@@ -155,7 +155,8 @@ func list(notes []int) string {
 }
 
 func cell(text string) string {
-	if text = Plain(text); text != "" && strings.ContainsRune("=+-@", rune(text[0])) {
+	text = Plain(text)
+	if first := strings.TrimSpace(text); first != "" && strings.ContainsRune("=+-@", rune(first[0])) {
 		return "'" + text
 	}
 	return text

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 
+	"bedd/internal/bed"
 	"bedd/internal/gathering"
 	"bedd/internal/journal"
 	"bedd/internal/midiio"
@@ -24,13 +25,11 @@ func MIDI(to io.Writer, path string) (note string, err error) {
 	if err != nil {
 		return "", fmt.Errorf("%s: %w", path, err)
 	}
-	var from = h.Resume
-	var played session.Replayed
-	if from != nil {
-		played, err = session.Replay(rig, moments, from.State, r, nil)
-	} else {
-		played, err = session.Replay(rig, moments, nil, r, nil)
+	var from *bed.State
+	if h.Resume != nil {
+		from = h.Resume.State
 	}
+	played, err := session.Replay(rig, moments, from, r, nil)
 	if err != nil {
 		return "", fmt.Errorf("%s: %w", path, err)
 	}
@@ -54,6 +53,6 @@ func Anonymise(to io.Writer, path string) error {
 	defer r.Close()
 	return journal.Anonymise(to, r, func(t journal.Text) (journal.Text, error) {
 		bare, err := gathering.Nameless(t.Name, []byte(t.Text))
-		return journal.Text{Name: "rig", Text: string(bare)}, err
+		return journal.Text{Name: "nameless", Text: string(bare)}, err
 	})
 }

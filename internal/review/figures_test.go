@@ -62,7 +62,7 @@ func countByHand(t tester, path string) (h byHand) {
 	in.Scan()
 	phase, voices, source, place, since := "silent", "", "", "", int64(0)
 	first := true
-	last := int64(0)
+	last, now := int64(0), int64(0)
 	for in.Scan() {
 		var r plainRecord
 		if strings.Contains(in.Text(), `"k":"state"`) { // for going on, no part of what happened
@@ -87,14 +87,15 @@ func countByHand(t tester, path string) (h byHand) {
 		if r.Voices == nil && r.Chord == nil { // the bed is as it was
 			continue
 		}
+		now = max(now, r.T)
 		if phase != "silent" {
-			took := float64(last-since) / 1e9
+			took := float64(now-since) / 1e9
 			h.sounded += took
 			h.places[place] += took
 			h.voices[voices] += took
 			h.sources[source] += took
 		}
-		since = last
+		since = now
 		if r.Chord != nil {
 			h.chords++
 			place = r.Chord.Place

@@ -37,7 +37,8 @@ type gatherer struct {
 	played  [16][128]int
 	wires   map[int]int // by port: the place in the session's
 	floods  map[int]uint64
-	before  time.Duration // when the last record was
+	now     time.Duration // of the last call
+	before  time.Duration // of the one before it
 	named   string        // the port that was named last
 	closed  bool
 	missing journal.Lost
@@ -63,9 +64,11 @@ func newGatherer(name string, h *journal.Header) *gatherer {
 
 // take takes the next record. It keeps nothing of it.
 func (g *gatherer) take(r *journal.Record) {
-	g.before = g.s.Length
-	r.At = max(r.At, g.before) // several inputs stamp their messages before they stand in line
-	g.s.Length = r.At
+	if r.Kind == journal.Called { // only their times never go back
+		r.At = max(r.At, g.now)
+		g.before, g.now = g.now, r.At
+	}
+	g.s.Length = max(g.s.Length, r.At)
 	switch r.Kind {
 	case journal.Called:
 		g.called(r)
@@ -281,7 +284,7 @@ func strike(list []Note, key *int, n Note) []Note {
 
 func release(list []Note, key *int, at time.Duration) {
 	if *key > 0 {
-		list[*key-1].To = at
+		list[*key-1].To = max(at, list[*key-1].From)
 		*key = 0
 	}
 }
