@@ -93,15 +93,14 @@ func (s *Session) view() *pageView {
 // visit draws what sounded in a moment.
 func (c *score) visit(v Visit) pageVisit {
 	p := pageVisit{Title: Plain(c.s.MomentTitle(v.Moment)), At: "from " + clock(v.From)}
-	sounded := time.Duration(0)
-	for _, b := range c.s.Beds {
-		if b.From < v.From || b.From >= v.To && v.To < c.s.Length {
-			continue
-		}
-		sounded += b.To - b.From
-		for _, svg := range c.stretch(b) {
+	for _, x := range c.passages(v) {
+		for _, svg := range c.draw(x) {
 			p.Lines = append(p.Lines, template.HTML(strings.TrimSpace(svg)))
 		}
+	}
+	sounded := time.Duration(0)
+	for _, b := range c.s.Beds {
+		sounded += max(min(b.To, v.To)-max(b.From, v.From), 0)
 	}
 	if sounded > 0 {
 		p.Sounded = "sounding for " + clock(sounded)

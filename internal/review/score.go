@@ -32,24 +32,49 @@ func newScore(s *Session) *score {
 			most /= 4
 		}
 		if c.long = seconds * time.Second; c.lines() <= most {
-			break
+			return c
 		}
+	}
+	for c.lines() > mostLines && c.long < s.Length {
+		c.long *= 2
 	}
 	return c
 }
 
+// lines counts the lines of all moments.
 func (c *score) lines() (n int) {
-	for _, b := range c.s.Beds {
-		n += int((b.To - b.From + c.long - 1) / c.long)
+	for _, v := range c.s.Visits {
+		for _, x := range c.passages(v) {
+			n += int((x.to - x.from + c.long - 1) / c.long)
+		}
 	}
 	return n
 }
 
-// stretch draws one stretch, line by line.
-func (c *score) stretch(b Stretch) (svgs []string) {
-	for from := b.From; from < b.To || len(svgs) == 0; from += c.long {
-		to := min(from+c.long, b.To)
-		svgs = append(svgs, c.line(from, max(to, from+1), to == b.To))
+// passage is a stretch of time that is drawn.
+type passage struct{ from, to time.Duration }
+
+// passages gives what is drawn of a moment: where the bed sounds, and silences that are
+// short beside a line.
+func (c *score) passages(v Visit) (list []passage) {
+	for _, b := range c.s.Beds {
+		if b.From < v.From || b.From >= v.To && v.To < c.s.Length || b.To == b.From {
+			continue
+		}
+		if n := len(list); n > 0 && b.From-list[n-1].to < c.long/2 {
+			list[n-1].to = b.To
+			continue
+		}
+		list = append(list, passage{b.From, b.To})
+	}
+	return list
+}
+
+// draw draws a passage, line by line.
+func (c *score) draw(x passage) (svgs []string) {
+	for from := x.from; from < x.to; from += c.long {
+		to := min(from+c.long, x.to)
+		svgs = append(svgs, c.line(from, to, to == x.to))
 	}
 	return svgs
 }
@@ -256,11 +281,13 @@ func (c *score) intensity(d *drawing) {
 	var level series
 	var sources []run
 	for _, s := range within(c.s.States, d, func(s State) time.Duration { return s.At }) {
-		if !s.Sounds {
-			continue
-		}
-		level.add(d, s.At, y(s.Intensity))
 		name := s.Source.String()
+		if !s.Sounds {
+			level.stop(d, s.At)
+			name = ""
+		} else {
+			level.add(d, s.At, y(s.Intensity))
+		}
 		if n := len(sources); n == 0 || sources[n-1].name != name {
 			if n > 0 {
 				sources[n-1].to = max(s.At, d.from)
@@ -271,7 +298,9 @@ func (c *score) intensity(d *drawing) {
 	d.put(`<path class="level" d="%s"/>`, level.path(d))
 	d.y += fullHigh + 4
 	for _, r := range sources {
-		c.strip(d, r.from, r.to, "from-"+r.name, r.name)
+		if r.name != "" {
+			c.strip(d, r.from, r.to, "from-"+r.name, r.name)
+		}
 	}
 	d.side(d.y+8, "by")
 	d.y += 15
@@ -316,12 +345,18 @@ func (p *series) flush() {
 	}
 }
 
-func (p *series) path(d *drawing) string {
-	if !p.some {
-		return ""
+// stop ends the line at a time, until more is added.
+func (p *series) stop(d *drawing, at time.Duration) {
+	if p.some {
+		p.flush()
+		fmt.Fprintf(&p.b, "H%s", num(d.x(at)))
+		p.some = false
 	}
-	p.flush()
-	return p.b.String() + "H" + num(d.x(d.to))
+}
+
+func (p *series) path(d *drawing) string {
+	p.stop(d, d.to)
+	return p.b.String()
 }
 
 // feet marks each press.
