@@ -37,7 +37,7 @@ type paper struct {
 func (p *paper) add(b *batch) {
 	if !p.begun {
 		var err error
-		if p.out, err = appendHeader(p.out, p.header); err != nil {
+		if p.out, err = AppendHeader(p.out, p.header); err != nil {
 			p.trouble = err
 		}
 		p.begun, p.written = true, int64(len(p.out))

@@ -206,14 +206,22 @@ func (w *Writer) line(at time.Duration, k Kind, add func(out []byte) []byte) {
 	}
 }
 
-// Close ends the journal: the session ended as it should, and so many of the
-// player's messages were refused. A disk that stands still is given up after a
-// while.
-func (w *Writer) Close(at time.Duration, refused uint64) error {
+// Close ends the journal: the session ended as it should, for a reason in a word,
+// and so many of the player's messages were refused. A disk that stands still is
+// given up after a while.
+func (w *Writer) Close(at time.Duration, why string, refused uint64) error {
+	return w.close(end(said(number(begin(nil, at, Closed), "refused", int64(refused)), "why", why)))
+}
+
+// Break ends the journal of a session that did not end as it should: it can be gone
+// on from.
+func (w *Writer) Break() error { return w.close(nil) }
+
+func (w *Writer) close(last []byte) error {
 	if w == nil {
 		return nil
 	}
-	w.last = end(number(begin(nil, at, Closed), "refused", int64(refused)))
+	w.last = last
 	if w.alone {
 		w.turn(0, true)
 		w.paper.close(w.last)

@@ -59,7 +59,7 @@ func end(t testing.TB, s *session.Session, w *journal.Writer, at time.Duration) 
 		Arrived: journal.Percentiles{N: 400, P50: 60 * time.Microsecond, P90: 200 * time.Microsecond, P99: time.Millisecond, Max: 4 * time.Millisecond},
 	})
 	w.Busy(at, 1, journal.Wire{Baud: midiio.DINBaud, Bytes: 81, At: 21500 * time.Millisecond, Wait: 2 * time.Millisecond, ForBed: time.Millisecond, Overtaken: 3, Sent: 9000})
-	if err := w.Close(at, s.Refused()); err != nil {
+	if err := w.Close(at, "performed", s.Refused()); err != nil {
 		t.Fatal(err)
 	}
 	return w.Path()
