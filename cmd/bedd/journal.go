@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"bedd/internal/bed"
@@ -133,21 +132,22 @@ func hint(dir string, screen *screen) {
 func sounded(s *bed.State) bool { return s.Phase == bed.Rising || s.Phase == bed.Holding }
 
 // resumed says what is gone on from.
-func resumed(last journal.Last, title func(moment int) string) string {
+func resumed(last journal.Last) string {
 	s := last.State
-	var words []string
-	words = append(words, fmt.Sprintf("going on from %s, which %s %s ago", last.Name, map[bool]string{true: "ended", false: "broke off"}[last.Closed], ago(last.Broke)))
-	words = append(words, title(s.Moment))
-	words = append(words, fmt.Sprintf("on %s, %s in %v (%v), intensity %.0f %%", s.Chord.Symbol(), s.Chord.Degree(s.Key), s.Key, s.Place, 100*s.Intensity))
+	broke := "broke off"
+	if last.Closed {
+		broke = "ended"
+	}
+	text := fmt.Sprintf("going on from %s, which %s %s ago: %s (%s), %v, intensity %.0f %%",
+		last.Name, broke, ago(last.Broke), s.Chord.Symbol(), s.Chord.Degree(s.Key), s.Place, 100*s.Intensity)
 	if s.Follow {
-		words = append(words, "following your left hand")
+		text += ", following your left hand"
 	}
 	if sounded(s) {
-		words = append(words, "the bed comes in softly")
+		text += "; the bed comes in softly"
 	} else {
-		words = append(words, "the bed waits in silence")
+		text += "; the bed waits in silence"
 	}
-	text := strings.Join(words, "; ")
 	if time.Since(last.Broke) > stale {
 		text += "; that is long ago: without --resume bedd begins anew"
 	}
@@ -180,12 +180,12 @@ func (f *playFlags) goOn(cmd *cobra.Command, from string, args []string) (journa
 }
 
 // goOn makes the session wait where another was, and says so.
-func (l *liveRun) goOn(last journal.Last, title func(moment int) string) error {
+func (l *liveRun) goOn(last journal.Last) error {
 	if err := l.session.Resume(*last.State); err != nil {
 		return err
 	}
 	l.comesIn = sounded(last.State)
-	l.screen.line(resumed(last, title))
+	l.screen.line(resumed(last))
 	return nil
 }
 

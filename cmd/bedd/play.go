@@ -173,7 +173,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	live.session, room.session = s, s
 	take.Watch(s)
 	if from != "" {
-		if err := live.goOn(last, f.title); err != nil {
+		if err := live.goOn(last); err != nil {
 			screen.line(fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err))
 			last.State = nil
 		}
