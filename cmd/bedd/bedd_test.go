@@ -28,6 +28,13 @@ func testMain(m *testing.M) int {
 	if how := os.Getenv("BEDD_TEST_MISHAP"); how != "" {
 		return playClumsily(how)
 	}
+	state, err := os.MkdirTemp("", "bedd-state") // what is played here is nobody's history
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(state)
+	os.Setenv("XDG_STATE_HOME", state)
 	// Where compiling is slow the program is built beforehand, beside the tests.
 	if built := filepath.Join(filepath.Dir(os.Args[0]), "bedd"); os.Getenv("LAB_ALSA") == "1" {
 		binary = built

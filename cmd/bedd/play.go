@@ -13,6 +13,7 @@ import (
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 
@@ -31,6 +32,7 @@ type playFlags struct {
 	choice  instrumentFlags
 	lines   bool
 	page    pageFlags
+	keep    journalFlags
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -62,6 +64,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			_, rest := f.page.split(args)
+			_, rest = f.keep.split(rest)
 			return atMostOnePlan(cmd, rest)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
@@ -71,6 +74,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	f.ports.flags(cmd)
 	f.ports.playFlags(cmd)
 	f.page.flags(cmd)
+	f.keep.flags(cmd)
 	flags.StringVar(&f.player, "player", "", "a standard MIDI file that plays the part of keys and feet")
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
@@ -85,7 +89,17 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if args, err = f.page.check(args); err != nil {
 		return err
 	}
-	if err := f.load(cmd, args); err != nil {
+	from, args := f.keep.split(args)
+	dir, err := f.keep.dir(f.player != "")
+	if err != nil {
+		return err
+	}
+	var last journal.Last
+	if from != "" {
+		if last, err = f.goOn(cmd, from, args); err != nil {
+			return err
+		}
+	} else if err := f.load(cmd, args); err != nil {
 		return err
 	}
 	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
@@ -129,6 +143,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
 	room.tellMoment(f.rig.Bed.First)
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
+	if dir != "" && from == "" {
+		hint(dir, screen)
+	}
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !f.lines}
 	if err := live.openPage(&f.page); err != nil {
@@ -155,6 +172,13 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	live.session, room.session = s, s
 	take.Watch(s)
+	if from != "" {
+		if err := live.goOn(last); err != nil {
+			screen.line(fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err))
+			last.State = nil
+		}
+	}
+	live.journal.start = f.startJournal(dir, live.journalPorts(), last)
 	if performance != nil {
 		live.cues, live.length = session.Cues(performance), session.Length(performance)
 		screen.line("the player is " + f.player + ", " + strings.TrimSpace(glance.Clock(live.length)) + " long")
@@ -171,6 +195,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 
 	failed := live.play(keyboard)
+	if err := live.endJournal(failed, s.Refused()); err != nil {
+		screen.line(err.Error())
+	} else if path := live.journal.Path(); path != "" {
+		screen.line("kept " + path)
+	}
 	wav, wavErr := out.close(signals)
 	if failed == nil {
 		failed = broken.late()

@@ -65,7 +65,7 @@ func (r *Reader) other(v *fastjson.Value, rec *Record) (ok bool) {
 	case Under:
 		rec.Count = v.GetUint64("count")
 	case Closed:
-		rec.Count = v.GetUint64("refused")
+		rec.Count, rec.Text = v.GetUint64("refused"), string(v.GetStringBytes("why"))
 	case Late:
 		rec.Delays = new(Delays)
 		return object(v.Get("delays"), rec.Delays)
@@ -250,6 +250,7 @@ func readKey(k *pitch.Key, name string) bool {
 func (c *Chord) read(v *fastjson.Value) bool {
 	words := func(key string) string { return string(v.GetStringBytes(key)) }
 	c.Degree, c.Symbol, c.Key, c.Place = words("degree"), words("symbol"), words("key"), words("place")
+	c.Moment = v.GetInt("moment")
 	c.Missing = c.Missing[:0]
 	for _, m := range v.GetArray("missing") {
 		c.Missing = append(c.Missing, string(m.GetStringBytes()))

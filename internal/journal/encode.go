@@ -28,8 +28,9 @@ type resume struct {
 
 const headerKind = "bedd journal"
 
-// appendHeader adds the first line.
-func appendHeader(out []byte, h Header) ([]byte, error) {
+// AppendHeader adds the first line of a journal.
+func AppendHeader(out []byte, h Header) ([]byte, error) {
+	h.Version = Version
 	line := header{Kind: headerKind, Header: h}
 	if h.Resume != nil {
 		line.Resume = &resume{Session: h.Resume.Session, State: append(appendState([]byte{'{'}, h.Resume.State), '}')}
@@ -191,6 +192,7 @@ func appendChord(out []byte, v *bed.View) []byte {
 	out = word(out, "symbol", v.Chord.Symbol())
 	out = word(out, "key", v.Key.String())
 	out = word(out, "place", v.Place.String())
+	out = number(out, "moment", int64(v.Moment))
 	if v.Missing != 0 {
 		out = append(out, `,"missing":[`...)
 		for c, first := pitch.Class(0), true; c < 12; c++ {

@@ -108,7 +108,7 @@ type Record struct {
 
 	State *bed.State // Stands
 
-	Text  string // Cue, Notice
+	Text  string // Cue, Notice; Closed: why
 	Port  int    // Moved, Flood, Busy: the place in Header.Ports
 	Up    bool   // Moved
 	Count uint64 // Flood, Under; Closed: messages of the player's that were refused
@@ -124,6 +124,7 @@ type Chord struct {
 	Degree   string
 	Key      string
 	Place    string // home, away, hand or landing
+	Moment   int    // from 0
 	Missing  []string
 	Bass     int // MIDI note number, −1 for none
 	Upper    []uint8

@@ -14,11 +14,12 @@ import (
 // paper is what a writer writes on: a file that may not be there, may be full or
 // may go, and what waits for it.
 type paper struct {
-	header Header
-	create func() (disk, error)
-	prune  func(keep string) error
-	tell   func(news string)
-	opened func(path string)
+	header  Header
+	create  func() (disk, error)
+	prune   func(keep string) error
+	tell    func(news string)
+	opened  func(path string)
+	failing func(bool)
 
 	disk    disk // nil while there is none
 	out     []byte
@@ -37,7 +38,7 @@ type paper struct {
 func (p *paper) add(b *batch) {
 	if !p.begun {
 		var err error
-		if p.out, err = appendHeader(p.out, p.header); err != nil {
+		if p.out, err = AppendHeader(p.out, p.header); err != nil {
 			p.trouble = err
 		}
 		p.begun, p.written = true, int64(len(p.out))
@@ -94,6 +95,7 @@ func (p *paper) put(now time.Duration, soon bool) {
 	}
 	if err := p.try(now, soon); err != nil {
 		p.tried = now
+		p.failing(true)
 		if p.trouble == nil || p.trouble.Error() != err.Error() {
 			p.tell("the journal is not being written: " + plain(err) + "; the bed goes on")
 		}
@@ -102,6 +104,7 @@ func (p *paper) put(now time.Duration, soon bool) {
 	}
 	if p.trouble != nil {
 		p.trouble = nil
+		p.failing(false)
 		if p.lost == (Lost{}) {
 			p.tell("the journal is being written again, nothing is missing")
 		} else {

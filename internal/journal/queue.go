@@ -146,6 +146,7 @@ func (q *queue) call(at time.Duration, e *bed.Event, actions []bed.Action, b *be
 		w.seen, w.news = q.look(b)
 	}
 	if entered {
+		w.news = true
 		w.view = int32(len(f.views))
 		f.views = append(f.views, b.View())
 	}

@@ -51,6 +51,7 @@ type Reader struct {
 	kept    []byte
 	place   int // its number
 	done    bool
+	raw     []byte
 
 	chord Chord
 	seen  Seen
@@ -106,6 +107,10 @@ func (r *Reader) Offset() int64 { return r.read }
 // Torn counts the bytes after the last line that can be read, once Next has given
 // io.EOF: what was on its way when the power went.
 func (r *Reader) Torn() int64 { return r.torn }
+
+// Raw is the line that Next has read last, without its end, good until the call
+// after; nil for a gap that stands for lines that cannot be read.
+func (r *Reader) Raw() []byte { return r.raw }
 
 // header reads the first line.
 func (r *Reader) header(line []byte) (Header, error) {
@@ -177,7 +182,7 @@ func (r *Reader) Next(rec *Record) error {
 	if r.pending {
 		r.pending = false
 		if r.parse(r.kept, rec) {
-			rec.Line = r.place
+			rec.Line, r.raw = r.place, r.kept
 			return nil
 		}
 	}
@@ -193,8 +198,9 @@ func (r *Reader) Next(rec *Record) error {
 			r.torn += r.read - before
 			continue
 		}
-		rec.Line = r.line
+		rec.Line, r.raw = r.line, line
 		if r.damaged > 0 {
+			r.raw = nil
 			r.pending, r.place, r.kept = true, r.line, append(r.kept[:0], line...)
 			*rec = Record{Kind: Gap, At: rec.At, Lost: &Lost{Damaged: uint64(r.damaged)}, Actions: rec.Actions[:0]}
 			r.damaged, r.torn = 0, 0

@@ -33,6 +33,7 @@ type Writer struct {
 	done  chan struct{}
 	news  chan string
 	path  atomic.Pointer[string]
+	lost  atomic.Bool
 	paper paper // the goroutine's
 	last  []byte
 	alone bool // nobody writes but the caller
@@ -42,7 +43,6 @@ type Writer struct {
 type Options struct {
 	Dir    string
 	Header Header // Version is put in
-	Catch  func() // deferred in the writer's goroutine, first of all
 	// Alone has the caller's goroutine write, which then waits for the disk: for a
 	// session without a clock, which runs faster than a disk.
 	Alone bool
@@ -51,7 +51,6 @@ type Options struct {
 // Start begins a journal in a folder, which is made if it is not there. What goes
 // wrong with that is told by News, and tried again.
 func Start(o Options) *Writer {
-	o.Header.Version = Version
 	w := newWriter(paper{
 		header: o.Header,
 		create: func() (disk, error) { return create(o.Dir, o.Header.Began) },
@@ -61,7 +60,7 @@ func Start(o Options) *Writer {
 		},
 	})
 	if w.alone = o.Alone; !w.alone {
-		go w.write(o.Catch)
+		go w.write()
 	}
 	return w
 }
@@ -75,6 +74,7 @@ func newWriter(p paper) *Writer {
 		default: // nobody listens
 		}
 	}
+	w.paper.failing = w.lost.Store
 	w.paper.opened = func(path string) { w.path.Store(&path) }
 	return w
 }
@@ -87,6 +87,9 @@ func (w *Writer) News() <-chan string {
 	return w.news
 }
 
+// Lost reports whether the journal is not being written.
+func (w *Writer) Lost() bool { return w != nil && w.lost.Load() }
+
 // Path is the journal's file, or empty while there is none.
 func (w *Writer) Path() string {
 	if w == nil || w.path.Load() == nil {
@@ -95,12 +98,16 @@ func (w *Writer) Path() string {
 	return *w.path.Load()
 }
 
-// write is the writer's goroutine.
-func (w *Writer) write(catch func()) {
-	if catch != nil {
-		defer catch()
-	}
+// write is the writer's goroutine. Whatever fails in it, the bed goes on.
+func (w *Writer) write() {
 	defer close(w.done)
+	defer func() {
+		if p := recover(); p != nil {
+			w.paper.trouble = fmt.Errorf("a fault of bedd's own: %v", p)
+			w.lost.Store(true)
+			w.paper.tell("the journal has ended by " + w.paper.trouble.Error() + "; the bed goes on")
+		}
+	}()
 	began := time.Now()
 	ticks := time.NewTicker(writeEvery)
 	defer ticks.Stop()
@@ -206,14 +213,22 @@ func (w *Writer) line(at time.Duration, k Kind, add func(out []byte) []byte) {
 	}
 }
 
-// Close ends the journal: the session ended as it should, and so many of the
-// player's messages were refused. A disk that stands still is given up after a
-// while.
-func (w *Writer) Close(at time.Duration, refused uint64) error {
+// Close ends the journal: the session ended as it should, for a reason in a word,
+// and so many of the player's messages were refused. A disk that stands still is
+// given up after a while.
+func (w *Writer) Close(at time.Duration, why string, refused uint64) error {
+	return w.close(end(said(number(begin(nil, at, Closed), "refused", int64(refused)), "why", why)))
+}
+
+// Break ends the journal of a session that did not end as it should: it can be gone
+// on from.
+func (w *Writer) Break() error { return w.close(nil) }
+
+func (w *Writer) close(last []byte) error {
 	if w == nil {
 		return nil
 	}
-	w.last = end(number(begin(nil, at, Closed), "refused", int64(refused)))
+	w.last = last
 	if w.alone {
 		w.turn(0, true)
 		w.paper.close(w.last)

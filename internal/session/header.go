@@ -86,3 +86,26 @@ func chords(symbols []string) ([]harmony.Chord, error) {
 	}
 	return list, nil
 }
+
+// RecordedPlan gives the words of the plan that a journal was written with, or nil
+// where there was none.
+func RecordedPlan(h journal.Header) *gathering.Gathering {
+	const none = 1 << 30 // no song follows it
+	g := &gathering.Gathering{Title: h.Title}
+	any := h.Title != ""
+	for _, m := range h.Moments {
+		any = any || m.For != ""
+		one := gathering.Moment{For: m.For, Cue: m.Cue, Lasts: m.Lasts, Longest: m.Longest, After: none}
+		if m.Song != "" {
+			key, _ := pitch.ParseKey(m.NextKey)
+			first, _ := harmony.ParseChord(m.NextChord)
+			g.Songs = append(g.Songs, gathering.Song{Title: m.Song, Key: key, First: first})
+			one.After = len(g.Songs) - 2
+		}
+		g.Moments = append(g.Moments, one)
+	}
+	if !any {
+		return nil
+	}
+	return g
+}

@@ -2,6 +2,7 @@ package session
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"slices"
 	"time"
@@ -63,8 +64,7 @@ const mostWaiting = 1 << 16
 // or nil: the take is message for message the one of then. Rig and moments are
 // the journal's. Watch may be nil.
 func Replay(rig gathering.Rig, moments []bed.Moment, from *bed.State, records Records, watch Watcher) (Replayed, error) {
-	p := Replayed{Take: &Take{}}
-	s, err := New(rig, moments, p.Take)
+	p, s, err := newReplay(rig, moments)
 	if err != nil {
 		return p, err
 	}
@@ -75,7 +75,33 @@ func Replay(rig gathering.Rig, moments []bed.Moment, from *bed.State, records Re
 	}
 	p.Take.Watch(s)
 	s.Watch(watch)
-	s.replay = &replay{session: s}
+	err = s.retell(&p, records)
+	return p, err
+}
+
+// Retell is Replay that asks no bed: it takes what was recorded at its word. The
+// take has no chords entered.
+func Retell(rig gathering.Rig, moments []bed.Moment, records Records) (Replayed, error) {
+	p, s, err := newReplay(rig, moments)
+	if err != nil {
+		return p, err
+	}
+	p.Otherwise = &Otherwise{}
+	err = s.retell(&p, records)
+	p.Otherwise = nil
+	return p, err
+}
+
+func newReplay(rig gathering.Rig, moments []bed.Moment) (Replayed, *Session, error) {
+	p := Replayed{Take: &Take{}}
+	s, err := New(rig, moments, p.Take)
+	if err == nil {
+		s.replay = &replay{session: s}
+	}
+	return p, s, err
+}
+
+func (s *Session) retell(p *Replayed, records Records) error {
 	finished := false
 	var rec journal.Record
 	for {
@@ -84,12 +110,12 @@ func Replay(rig gathering.Rig, moments []bed.Moment, from *bed.State, records Re
 			break
 		}
 		if err != nil {
-			return p, err
+			return err
 		}
 		p.End = max(p.End, rec.At)
 		switch rec.Kind {
 		case journal.Called:
-			s.redo(&p, &rec)
+			s.redo(p, &rec)
 		case journal.Played:
 			if len(s.replay.waiting)-s.replay.next >= mostWaiting {
 				s.replay.play(^uint64(0))
@@ -117,7 +143,10 @@ func Replay(rig gathering.Rig, moments []bed.Moment, from *bed.State, records Re
 		s.Finish(p.End)
 	}
 	p.Refused = s.Refused()
-	return p, nil
+	if p.Take.Dropped > 0 {
+		return fmt.Errorf("the session has more than %d messages", MaxTake)
+	}
+	return nil
 }
 
 // redo does what a call did, and finds out whether the bed would do it again.

@@ -20,7 +20,7 @@ func journalled(t testing.TB, h journal.Header) *journal.Writer {
 // close ends a journal and opens it again.
 func reopened(t testing.TB, w *journal.Writer, at time.Duration, refused uint64) *journal.Reader {
 	t.Helper()
-	if err := w.Close(at, refused); err != nil {
+	if err := w.Close(at, "performed", refused); err != nil {
 		t.Fatal(err)
 	}
 	r, err := journal.Open(w.Path())

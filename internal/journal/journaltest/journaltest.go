@@ -59,7 +59,7 @@ func end(t testing.TB, s *session.Session, w *journal.Writer, at time.Duration) 
 		Arrived: journal.Percentiles{N: 400, P50: 60 * time.Microsecond, P90: 200 * time.Microsecond, P99: time.Millisecond, Max: 4 * time.Millisecond},
 	})
 	w.Busy(at, 1, journal.Wire{Baud: midiio.DINBaud, Bytes: 81, At: 21500 * time.Millisecond, Wait: 2 * time.Millisecond, ForBed: time.Millisecond, Overtaken: 3, Sent: 9000})
-	if err := w.Close(at, s.Refused()); err != nil {
+	if err := w.Close(at, "performed", s.Refused()); err != nil {
 		t.Fatal(err)
 	}
 	return w.Path()
@@ -91,7 +91,8 @@ func Evening(t testing.TB, dir, performance string) (path string) {
 
 // Hours writes a busy session of some length to a new journal in dir and gives its
 // path: a bed that comes and goes, a chord every eight seconds, hands that play six
-// notes a second for half of the time, and a pedal that moves for a third of it.
+// notes a second for half of the time, and a pedal that moves often for ten minutes
+// and then rests for ten, while the playing leads and the levels always move.
 func Hours(t testing.TB, dir string, length time.Duration) (path string) {
 	t.Helper()
 	s, w := start(t, dir)
@@ -141,6 +142,9 @@ func (p *player) second(at time.Duration) {
 			p.send(on, 0x90, note, byte(30+p.IntN(70)))
 			p.send(on+time.Duration(100_000_000+p.IntN(40_000_000)), 0x80, note, 64)
 		}
+	}
+	if n%1200 >= 600 { // the foot rests: the playing leads
+		return
 	}
 	if n%15 == 0 {
 		p.goal = p.IntN(128)
