@@ -142,14 +142,13 @@ func readSession(path string, progress func(done, total int64)) (*review.Session
 
 // files writes the files that are asked for, and says which.
 func (f *reviewFlags) files(say io.Writer, path string, s, other *review.Session) error {
-	note := ""
 	for _, o := range []struct {
 		path  string
 		write func(io.Writer) error
 	}{
 		{f.html, func(w io.Writer) error { return s.Page(w, other) }},
 		{f.csv, s.CSV},
-		{f.midi, func(w io.Writer) (err error) { note, err = review.MIDI(w, path); return err }},
+		{f.midi, func(w io.Writer) error { return review.MIDI(w, path) }},
 		{f.anonymise, func(w io.Writer) error { return review.Anonymise(w, path) }},
 	} {
 		if o.path == "" {
@@ -157,10 +156,6 @@ func (f *reviewFlags) files(say io.Writer, path string, s, other *review.Session
 		}
 		if err := wholefile.Write(o.path, func(file *os.File) error { return o.write(file) }); err != nil {
 			return err
-		}
-		if note != "" {
-			fmt.Fprintln(say, note)
-			note = ""
 		}
 		fmt.Fprintln(say, "wrote "+o.path)
 	}

@@ -43,20 +43,20 @@ func performed(t testing.TB) *session.Take {
 }
 
 // exported writes a journal's MIDI file.
-func exported(t testing.TB, path string) (file, note string) {
+func exported(t testing.TB, path string) (file string) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "out.mid")
 	f, err := os.Create(file)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if note, err = MIDI(f, path); err != nil {
+	if err := MIDI(f, path); err != nil {
 		t.Fatal(err)
 	}
 	if err := f.Close(); err != nil {
 		t.Fatal(err)
 	}
-	return file, note
+	return file
 }
 
 // message is one message of a track at a time, as an independent reader has it.
@@ -110,10 +110,7 @@ func sameMessages(t *testing.T, got []message) {
 // The MIDI file of a journal has every message of the session in its track, at its
 // time, as python3-mido reads it.
 func TestMIDIAsMidoReadsIt(t *testing.T) {
-	file, note := exported(t, evening)
-	if note != "" {
-		t.Errorf("it says %q", note)
-	}
+	file := exported(t, evening)
 	var got []message
 	f := readback.Read(t, file)
 	if f.Type != 1 || f.Division != 480 || len(f.Tracks) != 1+int(session.NumOrigins) {
@@ -140,7 +137,7 @@ func TestMIDIAsMidiFileReadsIt(t *testing.T) {
 	if *packages == "" {
 		t.Skip("no npm packages: run make bench-anchors")
 	}
-	file, _ := exported(t, evening)
+	file := exported(t, evening)
 	out, err := exec.Command("node", "../../scripts/anchors/notes.mjs", *packages, file).Output()
 	if err != nil {
 		t.Fatal(err)
@@ -224,7 +221,7 @@ func TestAnonymousJournalPlaysTheSame(t *testing.T) {
 		t.Errorf("it plays otherwise: %+v", got.Otherwise)
 	}
 	s := reviewed(t, bare)
-	if about := s.heading() + s.about(); about != "bare0:54 long, rig nameless, bedd (example); ended as it should" {
+	if about := s.heading() + s.about(); about != "bare0:54 long, rig nameless, bedd (example); ended with its performance" {
 		t.Errorf("its head is %q", about)
 	}
 	f, g := s.Sum(), reviewed(t, evening).Sum()
@@ -242,22 +239,24 @@ func TestAnonymousJournalPlaysTheSame(t *testing.T) {
 
 // Damaged lines stay a gap, and what nobody knows is left out.
 func TestAnonymiseKeepsGaps(t *testing.T) {
-	head := `{"k":"bedd journal","version":1,"moments":[{"key":"C","home":["C"]}],"secret":"Tilda","ports":[{"way":"in","name":"Tilda's"}]}` + "\n"
-	r, err := journal.NewReader("x", strings.NewReader(head+`{"t":1,"k":"setup"}`+"\n"+`Tilda`+"\n"+`{"t":2,"k":"diary","text":"Tilda"}`+"\n"+`{"t":3,"k":"notice","text":"Tilda"}`+"\n"))
+	const rig = `switches:\n  - {control: controller 80, press: step, hold: fade}\n`
+	head := `{"k":"bedd journal","version":1,"rig":{"name":"Tilda's","text":"` + rig + `"},"moments":[{"key":"C","home":["C"]}],"secret":"Tilda","ports":[{"way":"in","name":"Tilda's"}]}` + "\n"
+	r, err := journal.NewReader("x", strings.NewReader(head+`{"t":1,"k":"setup"}`+"\n"+`Tilda`+"\n"+`{"t":2,"k":"diary","text":"Tilda"}`+"\n"+`{"t":3,"k":"notice","text":"Tilda"}`+"\n"+`{"t":4,"k":"finish"}`+"\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	if err := journal.Anonymise(&out, r, func(t journal.Text) (journal.Text, error) { return t, nil }); err != nil {
+	if err := anonymise(&out, r); err != nil {
 		t.Fatal(err)
 	}
-	if lines := strings.SplitN(out.String(), "\n", 2); strings.Contains(out.String(), "Tilda") || lines[1] != `{"t":1,"k":"setup"}`+"\n"+`{"t":2,"k":"gap","calls":0,"thru":0,"other":1}`+"\n" {
-		t.Errorf("it is\n%s", out.String())
+	want := `{"t":1,"k":"setup"}` + "\n" + `{"t":2,"k":"gap","calls":0,"thru":0,"other":1}` + "\n" + `{"t":4,"k":"finish"}` + "\n"
+	if _, lines, _ := strings.Cut(out.String(), "\n"); strings.Contains(out.String(), "Tilda") || lines != want {
+		t.Errorf("it is\n%s\nwant\n%s", out.String(), want)
 	}
-	failed := errors.New("no rig")
-	r, _ = journal.NewReader("x", strings.NewReader(head))
-	if err := journal.Anonymise(&out, r, func(t journal.Text) (journal.Text, error) { return t, failed }); err != failed {
-		t.Errorf("without a rig it gives %v", err)
+	r, _ = journal.NewReader("x", strings.NewReader(strings.Replace(head, "switches", "pedals", 1)))
+	var faults *gathering.FileError
+	if err := anonymise(&out, r); !errors.As(err, &faults) {
+		t.Errorf("with a bad rig it gives %v", err)
 	}
 }
 

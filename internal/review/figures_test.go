@@ -181,7 +181,7 @@ func TestChordsAreThoseOfTheReport(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	report := take.Report(f, end, refused)
+	report := take.Report(session.Cues(f), end, refused)
 	if len(s.Chords) != len(report.Chords) || len(s.Chords) < 10 {
 		t.Fatalf("%d chords, render reports %d", len(s.Chords), len(report.Chords))
 	}
@@ -258,7 +258,7 @@ func evenings(t *testing.T, rt *rapid.T) (path string) {
 		}
 	}
 	at = s.End(at)
-	if err := w.Close(at, s.Refused()); err != nil {
+	if err := w.Close(at, "asked", s.Refused()); err != nil {
 		rt.Fatal(err)
 	}
 	return w.Path()

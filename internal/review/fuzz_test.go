@@ -29,7 +29,7 @@ func FuzzReview(f *testing.F) {
 		if err != nil {
 			return
 		}
-		s, err := read("x", r, func(int64) {})
+		s, err := read("x", r, false, func(int64) {})
 		if err != nil {
 			t.Fatal(err)
 		}

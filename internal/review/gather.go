@@ -24,6 +24,9 @@ const (
 	gapKind    = "gap"
 )
 
+// ends words why a session ended.
+var ends = map[string]string{"asked": "ended by its player", "signal": "ended by a signal", "terminal": "ended as its terminal was closed", "performed": "ended with its performance"}
+
 // gatherer makes a session of a journal's records.
 type gatherer struct {
 	s       Session
@@ -40,6 +43,7 @@ type gatherer struct {
 	now     time.Duration // of the last call
 	before  time.Duration // of the one before it
 	named   string        // the port that was named last
+	live    bool          // it is being played
 	closed  bool
 	missing journal.Lost
 }
@@ -101,6 +105,7 @@ func (g *gatherer) take(r *journal.Record) {
 		g.gap(r)
 	case journal.Closed:
 		g.closed, g.s.Refused = true, r.Count
+		g.s.Ended = ends[r.Text]
 	}
 }
 
@@ -235,6 +240,7 @@ func (g *gatherer) chord(at time.Duration, c *journal.Chord) {
 	if c == nil {
 		return
 	}
+	g.place = c.Moment
 	if !g.state.Sounds { // how it came in is missing
 		g.state.Sounds, g.sounds, g.fresh = true, true, true
 		g.s.Beds = append(g.s.Beds, Stretch{Moment: g.place})
@@ -304,10 +310,14 @@ func (g *gatherer) end() *Session {
 	for _, n := range g.floods {
 		s.Floods += n
 	}
-	if g.closed {
+	switch {
+	case g.closed && s.Ended == "":
 		s.Ended = "ended as it should"
-	} else {
-		s.Notes = append(s.Notes, "the journal breaks off here, without an end: bedd was killed, or the power went")
+	case g.closed:
+	case g.live:
+		s.Notes = append(s.Notes, "it is being played: this is what happened so far")
+	default:
+		s.Notes = append(s.Notes, "the journal breaks off without an end: bedd was killed, or the power went")
 	}
 	if l := g.missing; l.Calls+l.Thru+l.Other > 0 {
 		s.Notes = append(s.Notes, fmt.Sprintf("records are missing (%d calls, %d messages, %d others): the disk was too slow or full, so figures are too low", l.Calls, l.Thru, l.Other))

@@ -43,7 +43,7 @@ func readText(t tester, text string) *Session {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := read("a journal", r, func(int64) {})
+	s, err := read("a journal", r, false, func(int64) {})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
-	"strings"
 
 	"bedd/internal/journal"
 )
@@ -21,12 +19,15 @@ func Read(path string, progress func(done, total int64)) (*Session, error) {
 		return nil, err
 	}
 	defer r.Close()
+	last, err := journal.ReadLast(path)
+	if err != nil {
+		return nil, err
+	}
 	total := int64(0)
 	if info, err := os.Stat(path); err == nil {
 		total = info.Size()
 	}
-	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
-	s, err := read(name, r, func(done int64) {
+	s, err := read(last.Name, r, last.Live, func(done int64) {
 		if progress != nil {
 			progress(min(done, total), total)
 		}
@@ -40,9 +41,10 @@ func Read(path string, progress func(done, total int64)) (*Session, error) {
 // toldEvery is after how many records progress is told.
 const toldEvery = 1 << 12
 
-func read(name string, r *journal.Reader, progress func(done int64)) (*Session, error) {
+func read(name string, r *journal.Reader, live bool, progress func(done int64)) (*Session, error) {
 	h := r.Header()
 	g := newGatherer(name, &h)
+	g.live = live
 	var rec journal.Record
 	for n := 0; ; n++ {
 		err := r.Next(&rec)
@@ -58,7 +60,7 @@ func read(name string, r *journal.Reader, progress func(done int64)) (*Session, 
 		}
 	}
 	s := g.end()
-	if n := r.Torn(); n > 0 {
+	if n := r.Torn(); n > 0 && !live {
 		s.Notes = append(s.Notes, fmt.Sprintf("its last %d bytes cannot be read and are left out", n))
 	}
 	return s, nil
