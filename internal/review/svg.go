@@ -22,7 +22,7 @@ const (
 	marginLeft = 46 // where time begins
 	plotWide   = drawnWide - marginLeft - 6
 	lineHigh   = 13
-	letterWide = 6.2 // a guess: the font is whatever the reader has
+	letterWide = 6.6 // a guess: the font is whatever the reader has
 )
 
 func newDrawing(from, to time.Duration, wide float64) *drawing {
@@ -59,9 +59,9 @@ func (d *drawing) labels(top float64, most int, list []label) float64 {
 		x := d.x(l.at)
 		text := clip(Plain(l.text), longestLabel)
 		wide := letterWide * float64(len([]rune(text)))
-		left, right := x, x+wide > drawnWide
+		left, right := x, x+wide > drawnWide-4
 		if right { // whatever the font, nothing is cut off
-			left = max(drawnWide-wide, 0)
+			left = max(drawnWide-2-wide, 0)
 		}
 		row := 0
 		for row < len(ends) && ends[row]+letterWide > left {
@@ -86,7 +86,7 @@ const longestLabel = 60
 func (d *drawing) text(class string, x, y float64, text string, right bool) {
 	end := ""
 	if right {
-		x, end = drawnWide, ` text-anchor="end"`
+		x, end = drawnWide-2, ` text-anchor="end"`
 	}
 	d.put(`<text class="%s" x="%s" y="%s"%s>%s</text>`, class, num(x), num(y), end, escaped(text))
 }
