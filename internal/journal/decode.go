@@ -3,6 +3,7 @@ package journal
 import (
 	"encoding/hex"
 	"encoding/json"
+	"strconv"
 	"time"
 
 	"bedd/internal/bed"
@@ -131,7 +132,7 @@ func (r *Reader) call(v *fastjson.Value, rec *Record) bool {
 		raw := v.GetUint("raw")
 		e.Raw, ok = uint16(raw), v.Exists("raw") && raw <= 0xFFFF
 	case bed.VoiceHeard:
-		e.Intensity, ok = v.GetFloat64("x"), v.Exists("x")
+		e.Intensity, ok = exact(v.Get("x"))
 	}
 	if !ok || !r.actions(v.GetArray("a"), rec) {
 		return false
@@ -154,6 +155,16 @@ func small(v *fastjson.Value, most uint) (uint8, bool) {
 	}
 	n, err := v.Uint()
 	return uint8(n), err == nil && n <= most
+}
+
+// exact reads a number to the last bit, as the parser itself does not.
+func exact(v *fastjson.Value) (float64, bool) {
+	if v == nil || v.Type() != fastjson.TypeNumber {
+		return 0, false
+	}
+	var room [32]byte
+	x, err := strconv.ParseFloat(string(v.MarshalTo(room[:0])), 64)
+	return x, err == nil && x-x == 0
 }
 
 func (r *Reader) actions(list []*fastjson.Value, rec *Record) (ok bool) {
@@ -234,13 +245,22 @@ func readDid(a *bed.Action, command string, parts []*fastjson.Value, value uint8
 	return true
 }
 
+// maxSymbol is the longest chord that is read, in bytes: twice what any takes.
+const maxSymbol = 64
+
 func readChord(c *harmony.Chord, symbol string) bool {
+	if len(symbol) > maxSymbol {
+		return false
+	}
 	var err error
 	*c, err = harmony.ParseChord(symbol)
 	return err == nil
 }
 
 func readKey(k *pitch.Key, name string) bool {
+	if len(name) > maxSymbol {
+		return false
+	}
 	var err error
 	*k, err = pitch.ParseKey(name)
 	return err == nil
@@ -274,12 +294,14 @@ func (c *Chord) read(v *fastjson.Value) bool {
 func readState(v *fastjson.Value) (s bed.State, ok bool) {
 	name := func(key string) string { return string(v.GetStringBytes(key)) }
 	s.Moment, s.Index, s.RouteAt = v.GetInt("moment"), v.GetInt("index"), v.GetInt("step")
-	s.Follow, s.Intensity = v.GetBool("follow"), v.GetFloat64("i")
+	s.Follow = v.GetBool("follow")
+	var intensity bool
+	s.Intensity, intensity = exact(v.Get("i"))
 	var phase, place, group bool
 	s.Phase, phase = bed.ParsePhase(name("phase"))
 	s.Place, place = bed.ParsePlace(name("place"))
 	s.Group, group = bed.ParsePlace(name("group"))
-	ok = phase && place && group && readKey(&s.Key, name("key")) && readKey(&s.PlanKey, name("plan")) && readChord(&s.Chord, name("chord"))
+	ok = intensity && phase && place && group && readKey(&s.Key, name("key")) && readKey(&s.PlanKey, name("plan")) && readChord(&s.Chord, name("chord"))
 	route := v.Get("route")
 	if s.Landing = route != nil; s.Landing {
 		list := route.GetArray()

@@ -34,15 +34,22 @@ type paper struct {
 	tried   time.Duration
 }
 
+// begin puts the first line before all others.
+func (p *paper) begin() {
+	if p.begun {
+		return
+	}
+	p.begun = true
+	out, err := AppendHeader(p.out, p.header)
+	if err != nil { // what a rig and a plan have can be written
+		panic(err)
+	}
+	p.out, p.written = out, int64(len(out))
+}
+
 // add takes a batch.
 func (p *paper) add(b *batch) {
-	if !p.begun {
-		var err error
-		if p.out, err = AppendHeader(p.out, p.header); err != nil {
-			p.trouble = err
-		}
-		p.begun, p.written = true, int64(len(p.out))
-	}
+	p.begin()
 	before := len(p.out)
 	for i := range b.records {
 		w := &b.records[i]
@@ -178,6 +185,7 @@ func (p *paper) moveOn() error {
 
 // close ends the file with a last line.
 func (p *paper) close(last []byte) {
+	p.begin()
 	if p.lost != (Lost{}) {
 		p.out = appendGap(p.out, p.lostAt, p.lost)
 	}
