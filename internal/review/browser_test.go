@@ -214,6 +214,6 @@ func TestBrowserPictures(t *testing.T) {
 	}
 	b := newBrowser(t)
 	b.open(pageOf(t, reviewed(t, evening), nil))
-	ask(b, chromedp.EmulateViewport(1000, 900))
+	ask(b, chromedp.EmulateViewport(1000, 945))
 	b.picture("review")
 }
