@@ -102,21 +102,22 @@ func (f *reviewFlags) run(cmd *cobra.Command, args []string) error {
 	if err := checkOutputs("", outputs...); err != nil {
 		return err
 	}
-	progress := progressOn(cmd.ErrOrStderr(), "reading")
-	s, err := readSession(path, progress)
-	if err != nil {
-		return err
-	}
-	var other *review.Session
-	if otherPath != "" {
-		if other, err = readSession(otherPath, progress); err != nil {
+	var s, other *review.Session
+	asked := f.html != "" || f.midi != "" || f.csv != "" || f.anonymise != ""
+	if f.json || !asked || f.html != "" || f.csv != "" { // the other files are made from the journal itself
+		progress := progressOn(cmd.ErrOrStderr(), "reading")
+		if s, err = readSession(path, progress); err != nil {
 			return err
+		}
+		if otherPath != "" {
+			if other, err = readSession(otherPath, progress); err != nil {
+				return err
+			}
 		}
 	}
 	if err := f.files(cmd.ErrOrStderr(), path, s, other); err != nil {
 		return err
 	}
-	asked := f.html != "" || f.midi != "" || f.csv != "" || f.anonymise != ""
 	switch {
 	case f.json:
 		return s.JSON(stdout, other)
@@ -133,11 +134,16 @@ func (f *reviewFlags) run(cmd *cobra.Command, args []string) error {
 // readSession reads a journal.
 func readSession(path string, progress func(done, total int64)) (*review.Session, error) {
 	s, err := review.Read(path, progress)
+	return s, ofFile(err)
+}
+
+// ofFile marks an error as a bad file's where it is one.
+func ofFile(err error) error {
 	var fault *journal.Fault
 	if errors.As(err, &fault) {
-		return nil, badInput{err}
+		return badInput{err}
 	}
-	return s, err
+	return err
 }
 
 // files writes the files that are asked for, and says which.
@@ -147,7 +153,7 @@ func (f *reviewFlags) files(say io.Writer, path string, s, other *review.Session
 		write func(io.Writer) error
 	}{
 		{f.html, func(w io.Writer) error { return s.Page(w, other) }},
-		{f.csv, s.CSV},
+		{f.csv, func(w io.Writer) error { return s.CSV(w) }},
 		{f.midi, func(w io.Writer) error { return review.MIDI(w, path) }},
 		{f.anonymise, func(w io.Writer) error { return review.Anonymise(w, path) }},
 	} {
@@ -155,7 +161,7 @@ func (f *reviewFlags) files(say io.Writer, path string, s, other *review.Session
 			continue
 		}
 		if err := wholefile.Write(o.path, func(file *os.File) error { return o.write(file) }); err != nil {
-			return err
+			return ofFile(err)
 		}
 		fmt.Fprintln(say, "wrote "+o.path)
 	}

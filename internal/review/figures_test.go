@@ -324,7 +324,7 @@ func TestFiguresAddUp(t *testing.T) {
 		if n := len(Advice(s, f)); n < 1 || n > mostAdvice {
 			rt.Errorf("%d pieces of advice", n)
 		}
-		for _, line := range strings.Split(linesOf(rt, s, View{Width: 80}), "\n") {
+		for _, line := range strings.Split(linesOf(rt, s, View{Width: 80})+linesOf(rt, s, View{Width: 80, Chords: true}), "\n") {
 			if n := len([]rune(line)); n > 80 {
 				rt.Errorf("a line has %d columns: %s", n, line)
 			}

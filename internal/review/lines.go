@@ -122,7 +122,7 @@ func (s *Session) rows(v View) (rows []row) {
 			continue
 		}
 		for _, c := range stay {
-			add(c.From, 3, fmt.Sprintf("%s%-*s%-*s%s", s.when(c.From), whatColumn, order, placeColumn, c.Place, c.notes()))
+			add(c.From, 3, s.chordLines(c, order, v)...)
 			order = ""
 		}
 	}
@@ -167,6 +167,16 @@ func (s *Session) said(at time.Duration, words string, width int, look lipgloss.
 			lead = strings.Repeat(" ", len(lead))
 		}
 		lines = append(lines, lead+look.Render(line))
+	}
+	return lines
+}
+
+// chordLines tells of one chord with its notes.
+func (s *Session) chordLines(c Chord, order string, v View) (lines []string) {
+	lead := fmt.Sprintf("%s%-*s%-*s%-7s %-6s ", s.when(c.From), whatColumn, order, placeColumn, c.Place, c.Symbol, c.Degree)
+	for _, line := range wrap(c.notes(), v.Width-len([]rune(lead)), 0) {
+		lines = append(lines, lead+line)
+		lead = strings.Repeat(" ", len([]rune(lead)))
 	}
 	return lines
 }
@@ -258,7 +268,7 @@ func (s *Session) intensityAt(at time.Duration) float64 {
 	return s.States[i-1].Intensity
 }
 
-// notes writes a chord with its notes, marked = held, + new or - gone.
+// notes writes a chord's notes, marked = held, + new or - gone.
 func (c Chord) notes() string {
 	key, err := pitch.ParseKey(c.Key)
 	name := func(n uint8) string {
@@ -273,7 +283,7 @@ func (c Chord) notes() string {
 		}
 		return "+"
 	}
-	out := []string{fmt.Sprintf("%-7s %-6s", c.Symbol, c.Degree)}
+	var out []string
 	if c.Bass >= 0 {
 		out = append(out, sign(uint8(c.Bass))+name(uint8(c.Bass)), "|")
 	}
@@ -283,7 +293,7 @@ func (c Chord) notes() string {
 	for _, n := range c.Ended {
 		out = append(out, "-"+name(n))
 	}
-	return strings.Join(append(out, fmt.Sprintf(" %.2f %s", c.Intensity, c.Source)), " ")
+	return strings.Join(append(out, fmt.Sprintf("%.2f %s", c.Intensity, c.Source)), " ")
 }
 
 // quoted writes what was said, in quotation marks unless it has its own.

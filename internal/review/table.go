@@ -150,6 +150,9 @@ func (l Landed) words() string {
 func shares(list []Share, all float64, unit string) string {
 	var out []string
 	for _, s := range list {
+		if s.Seconds < 0.5 {
+			continue
+		}
 		out = append(out, s.Name+unit+" "+span(s.Seconds)+percent(s.Seconds, all))
 	}
 	return strings.Join(out, ", ")
