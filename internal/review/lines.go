@@ -208,7 +208,7 @@ func (s *Session) chordsOf(stay []Chord) string {
 	if len(stay) <= max(aFew, n) || n == 0 {
 		var list []string
 		for _, c := range stay {
-			list = append(list, fmt.Sprintf("%s %s", c.Symbol, short(c.To-c.From)))
+			list = append(list, strings.ReplaceAll(c.Symbol+" "+short(c.To-c.From), " ", together))
 		}
 		return strings.Join(list, ", ")
 	}
@@ -293,7 +293,7 @@ func (c Chord) notes() string {
 	for _, n := range c.Ended {
 		out = append(out, "-"+name(n))
 	}
-	return strings.Join(append(out, fmt.Sprintf("%.2f %s", c.Intensity, c.Source)), " ")
+	return strings.Join(append(out, fmt.Sprintf("%.2f"+together+"%s", c.Intensity, c.Source)), " ")
 }
 
 // quoted writes what was said, in quotation marks unless it has its own.
@@ -317,10 +317,14 @@ func clip(s string, most int) string {
 	return s
 }
 
+// together joins what stands on one line: a blank that wrap does not break at.
+const together = "\u00a0"
+
 // wrap breaks a text between words; later lines are indented.
 func wrap(text string, width, indent int) (lines []string) {
-	line, words := "", strings.Fields(text)
-	for _, word := range words {
+	line := ""
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' }) {
+		word = strings.ReplaceAll(word, together, " ")
 		switch {
 		case line == "":
 			line = word

@@ -88,7 +88,7 @@ func (f *Figures) Rows() (rows []Row) {
 		group = "orders"
 		var list []string
 		for _, name := range slices.Sorted(maps.Keys(f.Orders)) {
-			list = append(list, fmt.Sprintf("%s %d", name, f.Orders[name]))
+			list = append(list, fmt.Sprintf("%s"+together+"%d", name, f.Orders[name]))
 		}
 		add("carried out", "%s", strings.Join(list, ", "))
 	}
@@ -125,7 +125,7 @@ func (f *Figures) Rows() (rows []Row) {
 func (l Landed) words() string {
 	var steps []string
 	for i, c := range l.Chords {
-		steps = append(steps, fmt.Sprintf("%s (%d of %d held)", c, l.Held[i], l.Voices[i]))
+		steps = append(steps, strings.ReplaceAll(fmt.Sprintf("%s (%d of %d held)", c, l.Held[i], l.Voices[i]), " ", together))
 	}
 	value := "already there, on " + l.From
 	if len(steps) > 0 {
@@ -153,7 +153,7 @@ func shares(list []Share, all float64, unit string) string {
 		if s.Seconds < 0.5 {
 			continue
 		}
-		out = append(out, s.Name+unit+" "+span(s.Seconds)+percent(s.Seconds, all))
+		out = append(out, strings.ReplaceAll(s.Name+unit+" "+span(s.Seconds)+percent(s.Seconds, all), " ", together))
 	}
 	return strings.Join(out, ", ")
 }
