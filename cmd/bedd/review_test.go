@@ -4,11 +4,14 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/creack/pty"
 )
 
 const (
@@ -170,20 +173,33 @@ func TestReviewWritesFiles(t *testing.T) {
 // colours away (no-color.org).
 func TestReviewIsPlainWhereItShouldBe(t *testing.T) {
 	h := newHistory(t)
-	if _, err := exec.LookPath("script"); err != nil {
-		t.Skip("no program script to make a terminal with: install util-linux")
-	}
 	plain, forced := h.sh("bedd review").stdout, h.sh("bedd review", "CLICOLOR_FORCE=1", "TERM=xterm-256color").stdout
 	if strings.Contains(plain, "\x1b") || !strings.Contains(forced, "\x1b[1m") || !strings.Contains(forced, "31m") {
 		t.Errorf("plain:\n%q\nforced:\n%q", plain, forced)
 	}
-	const onTerminal = "script -qec 'bedd review' /dev/null"
-	if seen := h.sh(onTerminal, "TERM=xterm-256color").stdout; !strings.Contains(seen, "31m") || !strings.Contains(seen, "\r\x1b[K") {
-		t.Errorf("on a terminal there is no colour, or no progress bar that goes:\n%q", seen)
+	if seen := h.terminal("TERM=xterm-256color"); !strings.Contains(seen, "31m") || !strings.Contains(seen, "\r\x1b[Kreading [") {
+		t.Errorf("on a terminal there is no colour, or no progress bar:\n%q", seen)
 	}
-	if seen := h.sh(onTerminal, "NO_COLOR=1", "TERM=xterm-256color").stdout; strings.Contains(seen, "31m") || !strings.Contains(seen, "\x1b[1m") {
+	if seen := h.terminal("NO_COLOR=1", "TERM=xterm-256color"); strings.Contains(seen, "31m") || !strings.Contains(seen, "\x1b[1m") {
 		t.Errorf("with NO_COLOR:\n%q", seen)
 	}
+}
+
+// terminal gives what a terminal gets to see of the newest session.
+func (h history) terminal(env ...string) string {
+	h.t.Helper()
+	cmd := exec.Command(binary, "review")
+	cmd.Env = append(append(os.Environ(), "XDG_STATE_HOME="+h.state), env...)
+	f, err := pty.StartWithSize(cmd, &pty.Winsize{Rows: 40, Cols: 100})
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	defer f.Close()
+	seen, _ := io.ReadAll(f) // a terminal whose program is gone ends with an error
+	if err := cmd.Wait(); err != nil {
+		h.t.Fatal(err)
+	}
+	return string(seen)
 }
 
 // The examples of review --help run.

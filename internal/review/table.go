@@ -40,7 +40,10 @@ func (f *Figures) Rows() (rows []Row) {
 	}
 	group = "moments"
 	for _, m := range f.Moments {
-		value := Plain(m.Title) + ": " + span(m.Sounded) + " sounding, " + counted(m.Chords, "chord")
+		value := Plain(m.Title) + ": silent"
+		if m.Chords > 0 {
+			value = Plain(m.Title) + ": " + span(m.Sounded) + " sounding, " + counted(m.Chords, "chord")
+		}
 		if m.Lasts > 0 {
 			value += ", planned " + span(m.Lasts)
 			if m.Longest > 0 {
