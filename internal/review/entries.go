@@ -15,7 +15,7 @@ import (
 // the start, notes MIDI numbers.
 type Entry struct {
 	At        float64 `json:"at_s"`
-	Kind      string  `json:"kind"` // moment, bring-in, silence, chord, order, press, pedal, cue, or a notice's kind
+	Kind      string  `json:"kind"` // moment, bring-in, silence, chord, place (the chord goes on from there), order, press, cue, or a notice's kind
 	What      string  `json:"what"`
 	Lasts     float64 `json:"lasts_s,omitempty"` // moment, chord, silence: the bed before it
 	Degree    string  `json:"degree,omitempty"`
@@ -45,8 +45,12 @@ func (s *Session) Entries() []Entry {
 	for _, o := range s.Orders {
 		list = append(list, Entry{At: o.At.Seconds(), Kind: "order", What: o.Words})
 	}
-	for _, c := range s.Chords {
-		list = append(list, c.entry())
+	for i, c := range s.Chords {
+		e := c.entry()
+		if e.Lasts = s.lasts(i).Seconds(); c.Same {
+			e = Entry{At: e.At, Kind: "place", What: e.Place}
+		}
+		list = append(list, e)
 	}
 	for _, n := range s.Notices {
 		list = append(list, Entry{At: n.At.Seconds(), Kind: n.Kind, What: n.Words})
@@ -59,7 +63,7 @@ func (s *Session) Entries() []Entry {
 }
 
 func (c Chord) entry() Entry {
-	e := Entry{At: c.From.Seconds(), Kind: "chord", What: c.Symbol, Lasts: (c.To - c.From).Seconds(), Degree: c.Degree, Key: c.Key, Place: c.Place.String(),
+	e := Entry{At: c.From.Seconds(), Kind: "chord", What: c.Symbol, Degree: c.Degree, Key: c.Key, Place: c.Place.String(),
 		Upper: ints(c.Upper), Held: ints(c.Held), New: ints(c.New), Ended: ints(c.Ended), Intensity: c.Intensity, Source: c.Source.String()}
 	if c.Bass >= 0 {
 		e.Bass = &c.Bass

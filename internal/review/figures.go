@@ -46,6 +46,7 @@ type Figures struct {
 type Share struct {
 	Name    string  `json:"name"`
 	Seconds float64 `json:"s"`
+	Times   int     `json:"times,omitempty"` // how often it began; of voices alone
 }
 
 // Progression is one of a moment's progressions as it was played.
@@ -134,7 +135,7 @@ type WireSum struct {
 
 // Sum works the figures out.
 func (s *Session) Sum() Figures {
-	f := Figures{Length: s.Length.Seconds(), Beds: len(s.Beds), Chords: len(s.Chords),
+	f := Figures{Length: s.Length.Seconds(), Beds: len(s.Beds),
 		Orders: map[string]int{}, Notices: map[string]int{}, Delays: []DelaySum{}, Wires: []WireSum{},
 		Floods: s.Floods, Under: s.Under, Refused: s.Refused,
 		Sent: SentBytes{s.Sent.SetUp, s.Sent.Piano, s.Sent.Bed}}
@@ -191,7 +192,9 @@ func (s *Session) places() (shares []Share, list []Progression) {
 			list = append(list, Progression{Moment: s.MomentTitle(c.Moment), Number: c.Moment + 1, Place: c.Place.String(), Chords: strings.Join(s.progression(c.Moment, c.Place), " ")})
 		}
 		list[i].Seconds += took
-		list[i].Entered++
+		if !c.Same {
+			list[i].Entered++
+		}
 	}
 	for k, i := range found {
 		if n := len(s.progression(k.moment, k.place)); n > 0 {
@@ -200,7 +203,7 @@ func (s *Session) places() (shares []Share, list []Progression) {
 	}
 	shares = []Share{}
 	for _, p := range placeNames {
-		shares = append(shares, Share{p.String(), by[p]})
+		shares = append(shares, Share{Name: p.String(), Seconds: by[p]})
 	}
 	return shares, list
 }
@@ -222,7 +225,7 @@ func (s *Session) progression(moment int, p bed.Place) []string {
 // states gives the time with each number of voices and by each source, and the
 // intensity by time.
 func (s *Session) states() (voices, sources []Share, intensity Spread) {
-	byVoices, bySource := map[uint8]float64{}, map[string]float64{}
+	byVoices, bySource := map[uint8]Share{}, map[string]float64{}
 	var levels []weighed
 	for i, now := range s.States {
 		to := s.Length
@@ -233,17 +236,27 @@ func (s *Session) states() (voices, sources []Share, intensity Spread) {
 		if !now.Sounds || took <= 0 {
 			continue
 		}
-		byVoices[now.Voices] += took
+		n := byVoices[now.Voices]
+		if n.Seconds += took; i == 0 || !s.States[i-1].Sounds || s.States[i-1].Voices != now.Voices {
+			n.Times++
+		}
+		byVoices[now.Voices] = n
 		bySource[now.Source.String()] += took
 		levels = append(levels, weighed{now.Intensity, took})
 	}
 	voices, sources = []Share{}, []Share{}
-	for n, took := range byVoices {
-		voices = append(voices, Share{itoa(int(n)), took})
+	for n, share := range byVoices {
+		share.Name = itoa(int(n))
+		voices = append(voices, share)
 	}
-	slices.SortFunc(voices, func(a, b Share) int { return len(a.Name)*1000 + int(a.Name[0]) - len(b.Name)*1000 - int(b.Name[0]) })
+	slices.SortFunc(voices, func(a, b Share) int {
+		if len(a.Name) != len(b.Name) {
+			return len(a.Name) - len(b.Name)
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
 	for name, took := range bySource {
-		sources = append(sources, Share{name, took})
+		sources = append(sources, Share{Name: name, Seconds: took})
 	}
 	slices.SortFunc(sources, func(a, b Share) int {
 		if a.Seconds != b.Seconds {
@@ -265,7 +278,7 @@ func (s *Session) moments() []MomentSum {
 			m.Sounded += max(min(b.To, v.To)-max(b.From, v.From), 0).Seconds()
 		}
 		for _, c := range s.Chords {
-			if c.From >= v.From && (c.From < v.To || v.To == s.Length) && c.Moment == v.Moment {
+			if c.From >= v.From && (c.From < v.To || v.To == s.Length) && c.Moment == v.Moment && !c.Same {
 				m.Chords++
 			}
 		}
@@ -277,8 +290,12 @@ func (s *Session) moments() []MomentSum {
 func (s *Session) pace(f *Figures) {
 	var lasting []weighed
 	changes := 0
-	for _, c := range s.Chords {
-		lasting = append(lasting, weighed{(c.To - c.From).Seconds(), 1})
+	for i, c := range s.Chords {
+		if c.Same {
+			continue
+		}
+		f.Chords++
+		lasting = append(lasting, weighed{s.lasts(i).Seconds(), 1})
 		if !c.First {
 			changes++
 			f.Kept += len(c.Held)
@@ -289,6 +306,18 @@ func (s *Session) pace(f *Figures) {
 	if f.Sounded > 0 {
 		f.PerMinute = 60 * float64(changes) / f.Sounded
 	}
+}
+
+// lasts gives how long chord i sounds, whatever place it goes on from.
+func (s *Session) lasts(i int) time.Duration {
+	from, to := s.Chords[i].From, s.Chords[i].To
+	for _, c := range s.Chords[i+1:] {
+		if !c.Same {
+			break
+		}
+		to = c.To
+	}
+	return to - from
 }
 
 // weighed is a value and how much it counts.

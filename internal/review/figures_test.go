@@ -3,6 +3,7 @@ package review
 import (
 	"bufio"
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"reflect"
@@ -64,11 +65,32 @@ func countByHand(t tester, path string) (h byHand) {
 	phase, voices, source, place, since := "silent", "", "", "", int64(0)
 	first := true
 	last, now := int64(0), int64(0)
+	account := func() { // what was the case until now
+		if phase != "silent" {
+			took := float64(now-since) / 1e9
+			h.sounded += took
+			h.places[place] += took
+			h.voices[voices] += took
+			h.sources[source] += took
+		}
+		since = now
+	}
 	for in.Scan() {
-		var r plainRecord
-		if strings.Contains(in.Text(), `"k":"state"`) { // for going on, no part of what happened
+		if strings.Contains(in.Text(), `"k":"state"`) { // where the bed is: the same chord may go on from another place
+			var r struct {
+				T     int64  `json:"t"`
+				Place string `json:"place"`
+			}
+			if err := json.Unmarshal(in.Bytes(), &r); err != nil {
+				t.Fatal(err)
+			}
+			if now = max(now, r.T); phase != "silent" && r.Place != place {
+				account()
+				place = r.Place
+			}
 			continue
 		}
+		var r plainRecord
 		if err := json.Unmarshal(in.Bytes(), &r); err != nil {
 			t.Fatal(err)
 		}
@@ -89,14 +111,7 @@ func countByHand(t tester, path string) (h byHand) {
 			continue
 		}
 		now = max(now, r.T)
-		if phase != "silent" {
-			took := float64(now-since) / 1e9
-			h.sounded += took
-			h.places[place] += took
-			h.voices[voices] += took
-			h.sources[source] += took
-		}
-		since = now
+		account()
 		if r.Chord != nil {
 			h.chords++
 			place = r.Chord.Place
@@ -282,13 +297,14 @@ func TestFiguresAddUp(t *testing.T) {
 			}
 			return all
 		}
-		progressions, moments, entered, visited := 0.0, 0.0, 0, 0.0
+		progressions, moments, entered, chords, visited := 0.0, 0.0, 0, 0, 0.0
 		for _, p := range f.Progressions {
 			progressions += p.Seconds
 			entered += p.Entered
 		}
 		for _, m := range f.Moments {
 			moments += m.Sounded
+			chords += m.Chords
 		}
 		for _, v := range s.Visits {
 			visited += (v.To - v.From).Seconds()
@@ -300,6 +316,7 @@ func TestFiguresAddUp(t *testing.T) {
 			{"sound and silence", f.Sounded + f.Silent, f.Length}, {"places", sum(f.Places), f.Sounded}, {"voices", sum(f.Voices), f.Sounded},
 			{"sources", sum(f.Sources), f.Sounded}, {"progressions", progressions, f.Sounded}, {"moments", moments, f.Sounded},
 			{"visits", visited, f.Length}, {"chords of progressions", float64(entered), float64(f.Chords)},
+			{"chords of moments", float64(chords), float64(f.Chords)},
 		} {
 			if !near(c.got, c.want) {
 				rt.Errorf("%s come to %v, want %v", c.what, c.got, c.want)
@@ -337,4 +354,33 @@ func TestFiguresAddUp(t *testing.T) {
 		againstHand(rt, path)
 		os.Remove(path)
 	})
+}
+
+// A chord that goes on from another place is one chord, and its time is that of both.
+func TestOneChordFromTwoPlaces(t *testing.T) {
+	state := func(t int, place string) string {
+		return fmt.Sprintf(`{"t":%d,"k":"state","moment":0,"phase":"holding","place":%q,"group":"home","index":0,"key":"C","plan":"C","chord":"C","i":0.3}`, t*1e9, place) + "\n"
+	}
+	s := readText(t, `{"k":"bedd journal","version":1,"moments":[{"key":"C","home":["C"],"away":["C","Am"]}]}`+"\n"+
+		`{"t":1000000000,"k":"ask","do":"step","i":0.3,"src":"foot","voices":3,"phase":"rising","chord":{"symbol":"C","degree":"1","key":"C","place":"home","bass":36,"upper":[60,64,67],"struck":[36,60,64,67]},"a":[["did","bring-in"],["chord","C"]]}`+"\n"+
+		state(1, "home")+state(4, "home")+state(5, "away")+
+		`{"t":9000000000,"k":"ask","do":"all-notes-off","i":0.3,"src":"foot","voices":3,"phase":"silent","a":[["silence"]]}`+"\n"+`{"t":10000000000,"k":"closed"}`+"\n")
+	if len(s.Chords) != 2 || s.Chords[0].Same || !s.Chords[1].Same {
+		t.Fatalf("chords are %+v", s.Chords)
+	}
+	f := s.Sum()
+	if f.Chords != 1 || f.ChordTime.High != 8 || f.Repetition.LongestChord != 8 || f.Kept+f.Moved != 0 || f.PerMinute != 0 || f.Moments[0].Chords != 1 {
+		t.Errorf("figures are %+v", f)
+	}
+	if f.Places[0].Seconds != 4 || f.Places[1].Seconds != 4 || len(f.Progressions) != 2 || f.Progressions[1].Entered != 0 {
+		t.Errorf("places are %+v, progressions %+v", f.Places, f.Progressions)
+	}
+	var kinds []string
+	for _, e := range s.Entries() {
+		kinds = append(kinds, e.Kind+" "+e.What)
+	}
+	want := []string{"moment moment 1", "press step", "order bring-in", "chord C", "place away", "press all-notes-off", "silence the bed is silent"}
+	if !slices.Equal(kinds, want) {
+		t.Errorf("entries are %q, want %q", kinds, want)
+	}
 }

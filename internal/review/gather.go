@@ -79,6 +79,8 @@ func (g *gatherer) take(r *journal.Record) {
 	case journal.Played:
 		g.s.Sent.Piano += len(r.Message)
 		g.thru(r.At, r.Message)
+	case journal.Stands:
+		g.stands(r)
 	case journal.Cue:
 		g.s.Cues = append(g.s.Cues, Text{r.At, r.Text})
 	case journal.Notice:
@@ -256,6 +258,24 @@ func (g *gatherer) chord(at time.Duration, c *journal.Chord) {
 		Bass: c.Bass, Upper: slices.Clone(c.Upper), Held: slices.Clone(c.Held), New: slices.Clone(c.Struck), Ended: slices.Clone(c.Released),
 		Intensity: g.state.Intensity, Source: g.state.Source, Voices: len(c.Upper),
 	})
+}
+
+// stands takes where the bed is. Where that is another place than its chord came from,
+// the chord goes on there.
+func (g *gatherer) stands(r *journal.Record) {
+	if !g.sounds || g.fresh || r.State == nil {
+		return
+	}
+	last := &g.s.Chords[len(g.s.Chords)-1]
+	if r.State.Place == last.Place {
+		return
+	}
+	at := max(r.At, g.now)
+	same := *last
+	last.To = at
+	same.From, same.To, same.Place, same.First, same.Same = at, at, r.State.Place, false, true
+	same.Held, same.New, same.Ended = slices.Concat(last.Held, last.New), nil, nil
+	g.s.Chords = append(g.s.Chords, same)
 }
 
 // silent ends the stretch that sounds.

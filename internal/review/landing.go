@@ -19,10 +19,20 @@ func (s *Session) stays() (list [][]Chord) {
 	return list
 }
 
+// entered counts the chords of a stay that were entered there.
+func entered(stay []Chord) (n int) {
+	for _, c := range stay {
+		if !c.Same {
+			n++
+		}
+	}
+	return n
+}
+
 // repetition finds what went on longest and what came most often.
 func (s *Session) repetition() (r Repetition) {
-	for _, c := range s.Chords {
-		if took := (c.To - c.From).Seconds(); took > r.LongestChord {
+	for i, c := range s.Chords {
+		if took := s.lasts(i).Seconds(); took > r.LongestChord {
 			r.LongestChord, r.Chord, r.ChordAt = took, c.Symbol, c.From.Seconds()
 		}
 	}
@@ -34,12 +44,12 @@ func (s *Session) repetition() (r Repetition) {
 		}
 		r.LongestStay, r.StayPlace, r.StayAt, r.StayRounds = took, first.Place.String(), first.From.Seconds(), 0
 		if n := len(s.progression(first.Moment, first.Place)); n > 0 {
-			r.StayRounds = float64(len(stay)) / float64(n)
+			r.StayRounds = float64(entered(stay)) / float64(n)
 		}
 	}
 	changes := map[string]int{}
 	for i, c := range s.Chords {
-		if c.First || i == 0 {
+		if c.First || c.Same || i == 0 {
 			continue
 		}
 		change := s.Chords[i-1].Symbol + " to " + c.Symbol
@@ -92,10 +102,13 @@ func (s *Session) landing(at, until time.Duration) (l Landed, ok bool) {
 		if c.Place != bed.Landing || c.First || c.From >= until && until < s.Length {
 			break
 		}
+		if rests = c; c.Same {
+			continue
+		}
 		l.Chords = append(l.Chords, c.Symbol)
 		l.Held = append(l.Held, upperHeld(c))
 		l.Voices = append(l.Voices, len(c.Upper))
-		last, rests = c.From, c
+		last = c.From
 	}
 	if rests == nil {
 		return l, false

@@ -91,7 +91,7 @@ func (c *score) line(from, to time.Duration, last bool) string {
 	c.intensity(d)
 	c.feet(d)
 	for _, ch := range chords {
-		if d.shows(ch.From) {
+		if d.shows(ch.From) && !ch.Same {
 			d.put(`<path class="comes" d="M%s %sV%s"/>`, num(d.x(ch.From)), num(top), num(d.y))
 		}
 	}
@@ -141,7 +141,7 @@ func (c *score) names(d *drawing, chords []Chord) {
 	end := 0.0
 	for _, ch := range chords {
 		x := d.x(ch.From)
-		if x < end { // no room: the line where it comes, and the list of figures, are left
+		if x < end || ch.Same && ch.From > d.from { // no room: the line where it comes, and the list of figures, are left
 			continue
 		}
 		wide := boldWide * float64(max(len([]rune(ch.Symbol)), len([]rune(ch.Degree)))+1)
@@ -213,7 +213,7 @@ func (c *score) roll(d *drawing, chords []Chord) {
 			continue
 		}
 		turns := n.To // when the chord that it came with is over
-		if i := slices.IndexFunc(chords, func(ch Chord) bool { return ch.From > n.From }); i >= 0 {
+		if i := slices.IndexFunc(chords, func(ch Chord) bool { return ch.From > n.From && !ch.Same }); i >= 0 {
 			turns = min(chords[i].From, n.To)
 		}
 		if len(chords) > 0 && chords[0].From > n.From { // came with an earlier chord

@@ -72,6 +72,7 @@ type Chord struct {
 	Place     bed.Place
 	Moment    int
 	First     bool // of its stretch
+	Same      bool // it went on from another place, and nothing was heard
 	Bass      int  // MIDI number, -1 without
 	Upper     []uint8
 	Held      []uint8 // since the chord before

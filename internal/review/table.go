@@ -156,7 +156,11 @@ func shares(list []Share, all float64, unit string) string {
 		if s.Seconds < 0.5 {
 			continue
 		}
-		out = append(out, strings.ReplaceAll(s.Name+unit+" "+span(s.Seconds)+percent(s.Seconds, all), " ", together))
+		text := s.Name + unit + " " + span(s.Seconds) + percent(s.Seconds, all)
+		if s.Times > 0 {
+			text = strings.TrimSuffix(text, ")") + ", " + times(s.Times) + ")"
+		}
+		out = append(out, strings.ReplaceAll(text, " ", together))
 	}
 	return strings.Join(out, ", ")
 }
