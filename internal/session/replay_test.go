@@ -41,26 +41,33 @@ func reopened(t testing.TB, w *journal.Writer, at time.Duration, refused uint64)
 	return r
 }
 
-// sameTakes tells where two takes differ, of messages with their due times and of
-// marks.
-func sameTakes(t testing.TB, which string, got, want *Take) {
-	t.Helper()
+// differ tells where two takes differ, of messages with their due times and of
+// marks; nothing where they don't.
+func differ(got, want *Take) string {
 	a, b := got.Sent(), want.Sent()
 	for i := range min(len(a), len(b)) {
-		if !reflect.DeepEqual(a[i], b[i]) {
-			t.Fatalf("%s: message %d is %v % X at %v, want %v % X at %v", which, i, a[i].From, a[i].Data, a[i].At, b[i].From, b[i].Data, b[i].At)
+		if a[i].At != b[i].At || a[i].From != b[i].From || !bytes.Equal(a[i].Data, b[i].Data) {
+			return fmt.Sprintf("message %d is %v % X at %v, want %v % X at %v", i, a[i].From, a[i].Data, a[i].At, b[i].From, b[i].Data, b[i].At)
 		}
 	}
 	if len(a) != len(b) {
-		t.Fatalf("%s: %d messages, want %d", which, len(a), len(b))
+		return fmt.Sprintf("%d messages, want %d", len(a), len(b))
 	}
 	if len(got.Marks) != len(want.Marks) {
-		t.Fatalf("%s: %d marks, want %d", which, len(got.Marks), len(want.Marks))
+		return fmt.Sprintf("%d marks, want %d", len(got.Marks), len(want.Marks))
 	}
 	for i := range got.Marks {
 		if got.Marks[i] != want.Marks[i] {
-			t.Fatalf("%s: mark %d is %+v, want %+v", which, i, got.Marks[i], want.Marks[i])
+			return fmt.Sprintf("mark %d is %+v, want %+v", i, got.Marks[i], want.Marks[i])
 		}
+	}
+	return ""
+}
+
+func sameTakes(t testing.TB, which string, got, want *Take) {
+	t.Helper()
+	if fault := differ(got, want); fault != "" {
+		t.Fatalf("%s: %s", which, fault)
 	}
 }
 
