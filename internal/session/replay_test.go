@@ -362,3 +362,44 @@ func TestResumeAnywhere(t *testing.T) {
 // capped reports whether a night has a ceiling, under which what was asked for and
 // what sounds differ.
 func (e *night) capped() bool { return e.rig.Bed.Balance.Ceiling < 0 }
+
+// interrupted is a port on which the player strikes, on another thread, the moment
+// that the bed's notes are on their way.
+type interrupted struct {
+	*rand.Rand
+	s  *Session
+	at time.Duration
+}
+
+func (p *interrupted) Send(from midiio.Source, msg []byte) bool {
+	if from == midiio.Bed && isNote(msg) && p.s != nil {
+		status := []byte{0x80, 0x90}[p.IntN(2)]
+		p.s.Thru(p.at, []byte{status, msg[1], 60}, Passage{Role: midiio.AnyRole})
+	}
+	return true
+}
+
+// On one sound for both, who owns a note depends on what came first: the replay has
+// the player's strikes between the same two steps of the core.
+func TestReplayKeepsWhatCameInBetween(t *testing.T) {
+	rig := openRig(t, "one-sound")
+	take, port := &Take{}, &interrupted{Rand: rand.New(rand.NewPCG(1, 2))}
+	s, err := New(rig, evening(t), take, Destination{port, midiio.AllParts})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := journalled(t, journal.Header{})
+	s.Journal(w)
+	port.s = s
+	s.SetUp(0)
+	for i, c := range []bed.Command{bed.BringIn, bed.Next, bed.Swap, bed.Next, bed.Swap, bed.Land, bed.Next, bed.OutNow} {
+		port.at = time.Duration(i) * time.Second
+		s.Ask(port.at, gathering.Order{Command: c})
+	}
+	end := s.End(10 * time.Second)
+	p, err := Replay(rig, evening(t), nil, reopened(t, w, end, s.Refused()), nil)
+	if err != nil || p.Otherwise != nil {
+		t.Fatal(err, p.Otherwise)
+	}
+	sameTakes(t, "in between", p.Take, take)
+}
