@@ -1,0 +1,75 @@
+package review
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"bedd/internal/journal"
+)
+
+// The kinds of notice.
+const (
+	toldKind   = "told"
+	noticeKind = "notice"
+	portKind   = "port"
+	floodKind  = "flood"
+	underKind  = "underrun"
+	gapKind    = "gap"
+)
+
+func delay(what string, p journal.Percentiles) Delay {
+	return Delay{what, p.N, p.P50, p.P90, p.P99, p.Max}
+}
+
+func (g *gatherer) notice(at time.Duration, kind, words string, bad bool) {
+	g.s.Notices = append(g.s.Notices, Notice{at, kind, words, bad})
+}
+
+// sameNews is how soon after a port's record the player is told of it.
+const sameNews = 100 * time.Millisecond
+
+// noticed takes what the player was told. Of a port that was lost or came back, or
+// sends too much, there is a record before it: the words replace that one's.
+func (g *gatherer) noticed(r *journal.Record) {
+	if n := len(g.s.Notices); n > 0 {
+		last := &g.s.Notices[n-1]
+		if (last.Kind == portKind || last.Kind == floodKind) && r.At-last.At < sameNews && strings.Contains(r.Text, g.named) {
+			last.Words = r.Text
+			return
+		}
+	}
+	g.notice(r.At, noticeKind, r.Text, false)
+}
+
+// port names a port.
+func (g *gatherer) port(i int) string {
+	if g.named = fmt.Sprintf("port %d", i+1); i >= 0 && i < len(g.header.Ports) {
+		g.named = g.header.Ports[i].Name
+	}
+	return g.named
+}
+
+func (g *gatherer) wire(r *journal.Record) {
+	if r.Wire == nil {
+		return
+	}
+	i, known := g.wires[r.Port]
+	if !known {
+		i = len(g.s.Wires)
+		g.wires[r.Port] = i
+		g.s.Wires = append(g.s.Wires, Wire{Name: g.port(r.Port)})
+	}
+	w := &g.s.Wires[i]
+	w.Baud, w.Sent, w.Most, w.At, w.Wait = r.Wire.Baud, r.Wire.Sent, r.Wire.Bytes, r.Wire.At, r.Wire.Wait
+}
+
+func (g *gatherer) gap(r *journal.Record) {
+	if l := r.Lost; l != nil {
+		g.missing.Calls += l.Calls
+		g.missing.Thru += l.Thru
+		g.missing.Other += l.Other
+		g.missing.Damaged += l.Damaged
+	}
+	g.notice(r.At, gapKind, "records are missing here", true)
+}
