@@ -31,7 +31,7 @@ func Advice(s *Session, f Figures) []string {
 	if f.Under > 0 {
 		say("The sound stuttered: try more --frames, and close other programs.")
 	}
-	if f.Floods > 0 {
+	if f.Notices[floodKind] > 0 {
 		say("A control sends far too much: have a look at it, its contact may be worn.")
 	}
 	for _, d := range f.Delays {

@@ -31,9 +31,9 @@ type gatherer struct {
 	floods  map[int]uint64
 	now     time.Duration // of the last call
 	before  time.Duration // of the one before it
-	named   string        // the port that was named last
 	live    bool          // it is being played
 	closed  bool
+	recent  recent
 	missing journal.Lost
 }
 
@@ -79,13 +79,16 @@ func (g *gatherer) take(r *journal.Record) {
 		if r.Up {
 			words = " is back"
 		}
-		g.notice(r.At, portKind, g.port(r.Port)+words, !r.Up)
+		name := g.port(r.Port)
+		g.notice(r.At, portKind, name+words, !r.Up)
+		g.recent = recent{portKind, r.At, name}
 	case journal.Flood:
 		g.floods[r.Port] = r.Count
-		g.notice(r.At, floodKind, fmt.Sprintf("%s sends too much: %d values left out so far", g.port(r.Port), r.Count), true)
+		g.recent = recent{floodKind, r.At, g.port(r.Port)}
 	case journal.Under:
 		g.s.Under = max(g.s.Under, r.Count)
 		g.notice(r.At, underKind, fmt.Sprintf("the sound stuttered: %d blocks late so far", r.Count), true)
+		g.recent = recent{underKind, r.At, ""}
 	case journal.Late:
 		if r.Delays != nil {
 			g.s.Delays = []Delay{delay("due by the clock", r.Delays.Due), delay("from the player", r.Delays.Arrived)}

@@ -100,7 +100,7 @@ func TestAdvice(t *testing.T) {
 			s.Under, s.Floods, s.Refused = 3, 4, 5
 		},
 		"A control sends far too much: have a look at it, its contact may be worn. The computer was busy (the slowest hundredth came 21 ms late): close other programs.": func(s *Session) {
-			s.Floods = 1
+			s.Notices = []Notice{{0, floodKind, "it floods", true}}
 			s.Delays = []Delay{{What: "a"}, {What: "b", Count: 1, P99: 21 * time.Millisecond}}
 		},
 		"The landing at 0:20 did not reach A: go on pressing the left foot until the screen says that it holds. Your keys send on the bed's channels, where it was left out: give them another channel, or aside: in the rig.": func(s *Session) {
@@ -140,5 +140,32 @@ func TestNotesOfTheJournal(t *testing.T) {
 		if got := strings.Join(readText(t, text).Notes, "; "); got != want {
 			t.Errorf("%s is noted as %q, want %q", text, got, want)
 		}
+	}
+}
+
+// What the player was told of a record takes the record's place; a control that is
+// thinned now and then is counted alone.
+func TestNoticesAreToldOnce(t *testing.T) {
+	head := `{"k":"bedd journal","version":1,"moments":[{"key":"C","home":["C"]}],"ports":[{"way":"in","name":"Stage"},{"way":"out","name":"Module"}]}` + "\n"
+	s := readText(t, head+
+		`{"t":1000000000,"k":"flood","p":0,"count":3}`+"\n"+
+		`{"t":2000000000,"k":"port","p":1}`+"\n"+`{"t":2000000001,"k":"notice","text":"out Module: the device is gone"}`+"\n"+
+		`{"t":3000000000,"k":"port","p":1,"up":true}`+"\n"+`{"t":3000000001,"k":"notice","text":"what your keys send"}`+"\n"+
+		`{"t":4000000000,"k":"flood","p":0,"count":300}`+"\n"+`{"t":4000000000,"k":"notice","text":"Stage: controller 11 sends more values than anyone can hear"}`+"\n"+
+		`{"t":5000000000,"k":"underrun","count":2}`+"\n"+`{"t":5000000000,"k":"notice","text":"the sound has stuttered 2 times"}`+"\n"+
+		`{"t":60000000000,"k":"flood","p":0,"count":310}`+"\n"+`{"t":61000000000,"k":"notice","text":"Stage is loud"}`+"\n"+`{"t":62000000000,"k":"closed"}`+"\n")
+	want := []Notice{
+		{2 * time.Second, portKind, "out Module: the device is gone", true},
+		{3 * time.Second, portKind, "Module is back", false},
+		{3*time.Second + 1, noticeKind, "what your keys send", false},
+		{4 * time.Second, floodKind, "Stage: controller 11 sends more values than anyone can hear", true},
+		{5 * time.Second, underKind, "the sound has stuttered 2 times", true},
+		{61 * time.Second, noticeKind, "Stage is loud", false},
+	}
+	if !reflect.DeepEqual(s.Notices, want) {
+		t.Errorf("notices are %+v, want %+v", s.Notices, want)
+	}
+	if f := s.Sum(); f.Floods != 310 || f.Under != 2 || f.PortLost != 1 {
+		t.Errorf("%d values thinned, %d blocks late, %d devices lost", f.Floods, f.Under, f.PortLost)
 	}
 }

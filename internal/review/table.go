@@ -103,11 +103,14 @@ func (f *Figures) Rows() (rows []Row) {
 	}
 	add("bytes", "%d for the bed, %d of the piano", f.Sent.Bed, f.Sent.Piano)
 	for _, w := range f.Wires {
-		value := fmt.Sprintf("%d bytes", w.Bytes)
-		if w.Baud > 0 {
-			value += fmt.Sprintf("; busiest at %s, when %d waited; the piano waited %.1f ms at most", span(w.At), w.Most, w.Wait)
+		value := ""
+		if w.Bytes > 0 {
+			value = fmt.Sprintf("%d bytes; ", w.Bytes)
 		}
-		add("to "+Plain(w.Name), "%s", value)
+		if w.Baud > 0 {
+			value += fmt.Sprintf("busiest at %s, when %d waited; the piano waited %.1f ms at most", span(w.At), w.Most, w.Wait)
+		}
+		add("to "+Plain(w.Name), "%s", strings.TrimSuffix(value, "; "))
 	}
 	if f.Under > 0 {
 		add("the sound stuttered", "%s", times(int(f.Under)))

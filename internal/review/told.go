@@ -26,28 +26,39 @@ func (g *gatherer) notice(at time.Duration, kind, words string, bad bool) {
 	g.s.Notices = append(g.s.Notices, Notice{at, kind, words, bad})
 }
 
-// sameNews is how soon after a port's record the player is told of it.
+// recent is a record of which the player may be told in words of their own.
+type recent struct {
+	kind string
+	at   time.Duration
+	name string // is in the words
+}
+
+// sameNews is how soon after a record the player is told of it.
 const sameNews = 100 * time.Millisecond
 
 // noticed takes what the player was told. Of a port that was lost or came back, or
-// sends too much, there is a record before it: the words replace that one's.
+// sends too much, and of a sound that stutters there is a record before it, of which
+// these are the words. A control that only now and then sends too much is counted
+// and not told.
 func (g *gatherer) noticed(r *journal.Record) {
-	if n := len(g.s.Notices); n > 0 {
-		last := &g.s.Notices[n-1]
-		if (last.Kind == portKind || last.Kind == floodKind) && r.At-last.At < sameNews && strings.Contains(r.Text, g.named) {
-			last.Words = r.Text
-			return
-		}
+	from := g.recent
+	g.recent = recent{}
+	switch same := r.At-from.at < sameNews && strings.Contains(r.Text, from.name); {
+	case !same || from.kind == "":
+		g.notice(r.At, noticeKind, r.Text, false)
+	case from.kind == floodKind:
+		g.notice(r.At, floodKind, r.Text, true)
+	default:
+		g.s.Notices[len(g.s.Notices)-1].Words = r.Text
 	}
-	g.notice(r.At, noticeKind, r.Text, false)
 }
 
 // port names a port.
 func (g *gatherer) port(i int) string {
-	if g.named = fmt.Sprintf("port %d", i+1); i >= 0 && i < len(g.header.Ports) {
-		g.named = g.header.Ports[i].Name
+	if i >= 0 && i < len(g.header.Ports) {
+		return g.header.Ports[i].Name
 	}
-	return g.named
+	return fmt.Sprintf("port %d", i+1)
 }
 
 func (g *gatherer) wire(r *journal.Record) {
