@@ -18,7 +18,10 @@ import (
 	"bedd/internal/midiio/readback"
 )
 
-const demo = "../../testdata/winter-lights.mid"
+const (
+	demo        = "../../testdata/winter-lights.mid"
+	demoJournal = "../../testdata/winter-lights.jsonl"
+)
 
 var binary string
 
@@ -294,12 +297,14 @@ func TestVoiceText(t *testing.T) {
 // The examples of every --help run.
 func TestHelpExamplesRun(t *testing.T) {
 	dir := t.TempDir()
-	performance, err := os.ReadFile(demo)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, "evening.mid"), performance, 0o600); err != nil {
-		t.Fatal(err)
+	for from, to := range map[string]string{demo: "evening.mid", demoJournal: "session.jsonl"} {
+		data, err := os.ReadFile(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, to), data, 0o600); err != nil {
+			t.Fatal(err)
+		}
 	}
 	ran := 0
 	for _, command := range []string{"", "render", "voice"} {

@@ -21,7 +21,7 @@ type journalFlags struct {
 
 const (
 	noJournal   = "off"
-	lastSession = "the last session"
+	lastSession = "last"
 )
 
 func (f *journalFlags) flags(cmd *cobra.Command) {
@@ -116,16 +116,17 @@ func ago(then time.Time) string {
 	}
 }
 
-// hint says that the last session broke off a moment ago.
-func hint(dir string, screen *screen) {
+// hint says that the last session broke off a moment ago, if it did.
+func hint(dir string) string {
 	path, err := journal.Find(dir, "")
 	if err != nil {
-		return
+		return ""
 	}
 	last, err := journal.ReadLast(path)
-	if err == nil && !last.Closed && last.State != nil && time.Since(last.Broke) < fresh {
-		screen.line(fmt.Sprintf("the last session broke off %s ago on %s: bedd play --resume goes on there", ago(last.Broke), last.State.Chord.Symbol()))
+	if err != nil || last.Closed || last.State == nil || time.Since(last.Broke) > fresh {
+		return ""
 	}
+	return fmt.Sprintf("the last session broke off %s ago on %s: bedd play --resume goes on there", ago(last.Broke), last.State.Chord.Symbol())
 }
 
 // sounded reports whether the bed is to come in again by itself.
@@ -184,8 +185,7 @@ func (l *liveRun) goOn(last journal.Last) error {
 	if err := l.session.Resume(*last.State); err != nil {
 		return err
 	}
-	l.comesIn = sounded(last.State)
-	l.screen.line(resumed(last))
+	l.comesIn, l.first = sounded(last.State), resumed(last)
 	return nil
 }
 

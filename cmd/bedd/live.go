@@ -38,6 +38,7 @@ type liveRun struct {
 	pageURL  string
 	orders   <-chan gathering.Order // the page's
 	fingers  int                    // by how many semitones what sounds is above what the hands play
+	first    string                 // what the player should know first, or nothing
 	comesIn  bool                   // the bed, by itself: it did so in the session that is gone on from
 
 	journal keeper
@@ -94,6 +95,9 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	// Whatever ends this, also a mishap: nothing sounds afterwards.
 	defer func() { l.session.Finish(l.now()) }()
 	l.session.SetUp(0)
+	if l.first != "" {
+		l.notice(0, l.first)
+	}
 	if l.comesIn {
 		l.session.Ask(0, gathering.Order{Command: bed.BringIn})
 	}

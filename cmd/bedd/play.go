@@ -143,9 +143,6 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
 	room.tellMoment(f.rig.Bed.First)
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
-	if dir != "" && from == "" {
-		hint(dir, screen)
-	}
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !f.lines}
 	if err := live.openPage(&f.page); err != nil {
@@ -174,9 +171,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	take.Watch(s)
 	if from != "" {
 		if err := live.goOn(last); err != nil {
-			screen.line(fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err))
+			live.first = fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err)
 			last.State = nil
 		}
+	} else if dir != "" {
+		live.first = hint(dir)
 	}
 	live.journal.start = f.startJournal(dir, live.journalPorts(), last)
 	if performance != nil {

@@ -51,7 +51,7 @@ played; it says from where on this bedd would play otherwise, if it would.`,
 		Example: `  bedd render --performance evening.mid --midi out.mid --wav out.wav
   bedd render winter-lights --moment collection --performance evening.mid --report -
   bedd render winter-lights --performance evening.mid --report evening.svg --report evening.txt
-  bedd render --journal 2026-11-27T193000Z --midi out.mid --wav out.wav`,
+  bedd render --journal session.jsonl --midi out.mid --wav out.wav`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
 	}

@@ -106,8 +106,10 @@ func (b *Bed) fits(s *State) error {
 }
 
 func (b *Bed) goOn(s *State) error {
-	if err := b.load(s.Moment); err != nil {
-		return err
+	if s.Moment != b.moment {
+		if err := b.load(s.Moment); err != nil {
+			return err
+		}
 	}
 	if s.PlanKey != b.planKey {
 		b.respell(s.PlanKey)

@@ -211,7 +211,7 @@ func plain(err error) string {
 	where := ""
 	var path *fs.PathError
 	if errors.As(err, &path) {
-		where = path.Path + ": "
+		where, err = path.Path+": ", path.Err
 	}
 	switch {
 	case errors.Is(err, syscall.ENOSPC):
@@ -221,7 +221,7 @@ func plain(err error) string {
 	case errors.Is(err, fs.ErrPermission):
 		return where + "no permission to write there"
 	}
-	return err.Error()
+	return where + err.Error()
 }
 
 // written adds an object as the standard library writes it.
