@@ -103,7 +103,8 @@ const (
 )
 
 // cutOff finds what sticks out of the window or of its own drawing, and what is
-// wider than its box.
+// wider than its box. On a small screen drawings may be scrolled sideways, on paper
+// not.
 const cutOff = `(() => {
 	const found = [], wide = document.documentElement.clientWidth;
 	if (document.documentElement.scrollWidth > wide) found.push("the page is " + document.documentElement.scrollWidth + " wide");
@@ -111,12 +112,13 @@ const cutOff = `(() => {
 		const r = e.getBoundingClientRect(), svg = e.closest("svg");
 		if (r.width === 0 && r.height === 0) continue;
 		const name = e.tagName + " " + e.textContent.trim().slice(0, 40);
-		if (r.left < -0.5 || r.right > wide + 0.5) found.push(name + " sticks out: " + r.left + "…" + r.right);
+		const scrolls = !matchMedia("print").matches && wide < 700 && e.closest(".drawn") !== null;
+		if (!scrolls && (r.left < -0.5 || r.right > wide + 0.5)) found.push(name + " sticks out: " + r.left + "…" + r.right);
 		if (svg && e !== svg) {
 			const s = svg.getBoundingClientRect();
 			if (r.left < s.left - 1 || r.right > s.right + 1 || r.top < s.top - 1 || r.bottom > s.bottom + 1)
 				found.push(name + " is cut off: " + [r.left - s.left, r.right - s.right, r.top - s.top, r.bottom - s.bottom]);
-		} else if (!svg && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline") found.push(name + " overflows");
+		} else if (!svg && !scrolls && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline") found.push(name + " overflows");
 	}
 	return found.slice(0, 12);
 })()`

@@ -29,8 +29,8 @@ var tag = regexp.MustCompile(`<([a-z0-9]+)((?:\s+[a-zA-Z-]+(?:="[^"]*")?)*)\s*/?
 
 // The elements and attributes that the page is made of. None of them runs or fetches
 // anything.
-var elements = strings.Fields("html meta title style main header section h1 h2 h3 p span ul li table caption tr th td svg path text rect")
-var attributes = strings.Fields("lang charset name content http-equiv class scope aria-hidden aria-label role viewBox d x y width height text-anchor")
+var elements = strings.Fields("html meta title style main header section div h1 h2 h3 p span ul li table caption tr th td svg path text rect")
+var attributes = strings.Fields("lang charset name content http-equiv class scope tabindex aria-hidden aria-label role viewBox d x y width height text-anchor")
 
 // checkPage finds what a page must not have.
 func checkPage(t tester, page string) {
