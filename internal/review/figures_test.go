@@ -352,6 +352,7 @@ func TestFiguresAddUp(t *testing.T) {
 			}
 		}
 		againstHand(rt, path)
+		sameButForWords(rt, path)
 		os.Remove(path)
 	})
 }
