@@ -261,7 +261,7 @@ func (l *liveRun) account(now time.Duration, last bool) {
 	}
 	for i, out := range l.midi.opened {
 		if load, paced := out.Load(); paced {
-			k.Busy(now, len(l.midi.ins)+i, journal.Wire{Baud: load.Baud, Bytes: load.Bytes, At: load.At, Wait: load.Wait, ForBed: load.ForBed, Overtaken: load.Overtaken})
+			k.Busy(now, len(l.midi.ins)+i, journal.Wire{Baud: load.Baud, Bytes: load.Bytes, At: load.At, Wait: load.Wait, ForBed: load.ForBed, Overtaken: load.Overtaken, Sent: load.Sent})
 		}
 	}
 	for i, in := range l.midi.ins {

@@ -52,7 +52,9 @@ are feet too: space brings the bed in and steps its chords, tab chooses what the
 next step does, o fades out, esc is out now, ? lists them all. On a terminal it
 shows a picture, with --lines a line for each chord, and with --page a browser shows
 the picture too. With --player a recorded performance plays the part of keys and
-feet, in real time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
+feet, in real time. A journal of the session is kept in the user's own folder for
+state, from which --resume goes on after a crash: same chord, progression, moment,
+key and level, softly. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
@@ -61,6 +63,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
   bedd play --in-keys Stage --in-feet Board --route kernel
   bedd play --page                         http://127.0.0.1:62333/, on this machine alone
   bedd play --page 0.0.0.0:62333 --page-control
+  bedd play --resume                       after a crash
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			_, rest := f.page.split(args)
