@@ -96,13 +96,13 @@ func Beside(to io.Writer, a, b *Session, width int) error {
 	var wide [3]int
 	for _, r := range rows {
 		for i, cell := range []string{r.Name, r.A, r.B} {
-			wide[i] = max(wide[i], len([]rune(cell)))
+			wide[i] = max(wide[i], columns(cell))
 		}
 	}
 	for _, r := range rows {
 		line := ""
 		for i, cell := range []string{r.Name, r.A, r.B} {
-			line += cell + strings.Repeat(" ", wide[i]-len([]rune(cell))+2)
+			line += cell + strings.Repeat(" ", wide[i]-columns(cell)+2)
 		}
 		fmt.Fprintln(w, strings.TrimRight(line+r.Difference, " "))
 	}

@@ -122,14 +122,14 @@ func (s *Session) JSON(to io.Writer, other *Session) error {
 	}{s.Told(), other.Told(), Compare(s.Sum(), other.Sum())})
 }
 
-var columns = []string{"at_s", "kind", "what", "lasts_s", "degree", "key", "place", "bass", "upper", "held", "struck", "released", "intensity", "source"}
+var csvColumns = []string{"at_s", "kind", "what", "lasts_s", "degree", "key", "place", "bass", "upper", "held", "struck", "released", "intensity", "source"}
 
 // CSV writes what happened as comma-separated values with a head line (RFC 4180).
 // Text that a spreadsheet would take for a formula has an apostrophe before it.
 func (s *Session) CSV(to io.Writer) error {
 	w := csv.NewWriter(to)
 	w.UseCRLF = true
-	if err := w.Write(columns); err != nil {
+	if err := w.Write(csvColumns); err != nil {
 		return err
 	}
 	for _, e := range s.Entries() {

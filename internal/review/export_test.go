@@ -158,8 +158,8 @@ func TestMIDIAsMidiFileReadsIt(t *testing.T) {
 	sameMessages(t, got)
 }
 
-// words are those of the demo's plan, rig and ports, and its wall clock.
-var words = []string{"Winter", "Maud", "Terrick", "lifeboat", "Ove", "Larkin", "Tilda", "Fenn", "boats", "Saltmere", "saltmere", "Stage", "Module", "Salt on", "Ferry",
+// ours are the words of the demo's plan, rig and ports, and its wall clock.
+var ours = []string{"Winter", "Maud", "Terrick", "lifeboat", "Ove", "Larkin", "Tilda", "Fenn", "boats", "Saltmere", "saltmere", "Stage", "Module", "Salt on", "Ferry",
 	"Nets", "one lamp", "that latches", "2026"}
 
 // anonymised writes a journal without its words.
@@ -209,7 +209,7 @@ func TestAnonymousJournalPlaysTheSame(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, w := range words {
+	for _, w := range ours {
 		if strings.Contains(string(text), w) {
 			t.Errorf("%q is still there", w)
 		}
@@ -312,7 +312,7 @@ func TestCSVReadsBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	entries := s.Entries()
-	if len(rows) != 1+len(entries) || !reflect.DeepEqual(rows[0], columns) {
+	if len(rows) != 1+len(entries) || !reflect.DeepEqual(rows[0], csvColumns) {
 		t.Fatalf("%d rows for %d entries, the first is %v", len(rows), len(entries), rows[0])
 	}
 	chords := 0

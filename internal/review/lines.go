@@ -173,9 +173,9 @@ func (s *Session) said(at time.Duration, words string, width int, look lipgloss.
 // chordLines tells of one chord with its notes.
 func (s *Session) chordLines(c Chord, order string, v View) (lines []string) {
 	lead := fmt.Sprintf("%s%-*s%-*s%-7s %-6s ", s.when(c.From), whatColumn, order, placeColumn, c.Place, c.Symbol, c.Degree)
-	for _, line := range wrap(c.notes(), v.Width-len([]rune(lead)), 0) {
+	for _, line := range wrap(c.notes(), v.Width-columns(lead), 0) {
 		lines = append(lines, lead+line)
-		lead = strings.Repeat(" ", len([]rune(lead)))
+		lead = strings.Repeat(" ", columns(lead))
 	}
 	return lines
 }
@@ -186,10 +186,10 @@ func (s *Session) stayLines(stay []Chord, order string, v View) (lines []string)
 	tail := fmt.Sprintf("%s %s", s.voicesOf(stay), s.spark(first.From, last.To))
 	lead := fmt.Sprintf("%s%-*s%-*s", s.when(first.From), whatColumn, order, placeColumn, first.Place)
 	room := v.Width - len(lead)
-	wrapped := wrap(s.chordsOf(stay), room-len([]rune(tail))-2, 0)
+	wrapped := wrap(s.chordsOf(stay), room-columns(tail)-2, 0)
 	for i, line := range wrapped {
 		if i == 0 {
-			lines = append(lines, fmt.Sprintf("%s%-*s%s", lead, room-len([]rune(tail)), line, tail))
+			lines = append(lines, fmt.Sprintf("%s%-*s%s", lead, room-columns(tail), line, tail))
 			continue
 		}
 		lines = append(lines, strings.Repeat(" ", len(lead))+line)

@@ -58,7 +58,7 @@ func (d *drawing) labels(top float64, most int, list []label) float64 {
 	for _, l := range list {
 		x := d.x(l.at)
 		text := clip(Plain(l.text), longestLabel)
-		wide := letterWide * float64(len([]rune(text)))
+		wide := letterWide * float64(columns(text))
 		left, right := x, x+wide > drawnWide-4
 		if right { // whatever the font, nothing is cut off
 			left = max(drawnWide-2-wide, 0)

@@ -201,7 +201,7 @@ func times(n int) string {
 func writeRows(w io.Writer, rows []Row, width int) {
 	groups, names := 0, 0
 	for _, r := range rows {
-		groups, names = max(groups, len([]rune(r.Group))), max(names, len([]rune(r.Name)))
+		groups, names = max(groups, columns(r.Group)), max(names, columns(r.Name))
 	}
 	names = min(names, width/3)
 	for _, r := range rows {
@@ -213,7 +213,7 @@ func writeRows(w io.Writer, rows []Row, width int) {
 				if group != "" {
 					group = strong.Render(group)
 				}
-				fmt.Fprintf(w, "%s%-*s%s%s%s\n", group, groups+2-len([]rune(r.Group)), "", name, strings.Repeat(" ", names+2-len([]rune(name))), line)
+				fmt.Fprintf(w, "%s%-*s%s%s%s\n", group, groups+2-columns(r.Group), "", name, strings.Repeat(" ", names+2-columns(name)), line)
 				continue
 			}
 			fmt.Fprintf(w, "%*s%s\n", lead, "", line)

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 	"unicode"
+
+	"github.com/charmbracelet/x/ansi"
 )
 
 // quoted writes what was said, in quotation marks unless it has its own.
@@ -20,26 +22,24 @@ func Plain(s string) string {
 	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) && r != '\u00a0' }), " ")
 }
 
-// clip shortens a text to a number of characters.
-func clip(s string, most int) string {
-	if r := []rune(s); len(r) > most && most > 0 {
-		return string(r[:most-1]) + "…"
-	}
-	return s
-}
+// clip shortens a text to a number of columns.
+func clip(s string, most int) string { return ansi.Truncate(s, max(most, 1), "…") }
+
+// columns is how wide a terminal shows a text.
+func columns(s string) int { return ansi.StringWidth(s) }
 
 // together joins what stands on one line: a blank that wrap does not break at.
 const together = "\u00a0"
 
-// wrap breaks a text between words; later lines are indented.
+// wrap breaks a text between words, and a word that is too long within; later lines
+// are indented.
 func wrap(text string, width, indent int) (lines []string) {
 	line := ""
-	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' }) {
-		word = strings.ReplaceAll(word, together, " ")
+	for _, word := range words(text, max(width-indent, 1)) {
 		switch {
 		case line == "":
 			line = word
-		case len([]rune(line))+1+len([]rune(word)) > width:
+		case columns(line)+1+columns(word) > width:
 			lines = append(lines, line)
 			line = strings.Repeat(" ", indent) + word
 		default:
@@ -47,6 +47,20 @@ func wrap(text string, width, indent int) (lines []string) {
 		}
 	}
 	return append(lines, line)
+}
+
+// words splits a text into what is to stay on one line.
+func words(text string, width int) (list []string) {
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' }) {
+		if columns(word) <= width {
+			list = append(list, strings.ReplaceAll(word, together, " "))
+			continue
+		}
+		for _, part := range strings.Split(word, together) {
+			list = append(list, strings.Split(ansi.Hardwrap(part, width, true), "\n")...)
+		}
+	}
+	return list
 }
 
 // clock writes a time as minutes and seconds, with hours where there are any.
