@@ -182,6 +182,16 @@ func (q *queue) tell(at time.Duration, s bed.State) (moved bool) {
 	return moved
 }
 
+// failed takes a call that has no answer, and asks nothing of the bed.
+func (q *queue) failed(at time.Duration, e *bed.Event) (soon bool) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if f := q.fill; !f.full(at, &f.lost.Calls, 0, 0) {
+		f.records = append(f.records, waiting{kind: Called, at: at, event: *e, view: -1, state: -1})
+	}
+	return true
+}
+
 // step takes one of the core's steps that is no call.
 func (q *queue) step(k Kind, at time.Duration) (soon bool) {
 	q.mu.Lock()
