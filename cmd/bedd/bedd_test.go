@@ -14,6 +14,7 @@ import (
 	"syscall"
 	"testing"
 
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/midiio/readback"
 )
@@ -527,13 +528,14 @@ func TestMishapKeepsTheRecording(t *testing.T) {
 	press := func(tick int64, number byte) []midiio.Event {
 		return []midiio.Event{{Tick: tick, Data: []byte{0xB0, number, 127}}, {Tick: tick + 100, Data: []byte{0xB0, number, 0}}}
 	}
+	state := t.TempDir()
 	player := filepath.Join(t.TempDir(), "player.mid")
 	track := midiio.OutTrack{Events: slices.Concat([]midiio.Event{{Data: []byte{0x90, 60, 80}}}, press(10, 80), press(300, 80), press(600, 80)), End: 5000}
 	if err := midiio.WriteFile(player, midiio.OutFile{Division: 480, Tracks: []midiio.OutTrack{track}}); err != nil {
 		t.Fatal(err)
 	}
 	out := filepath.Join(t.TempDir(), "out.mid")
-	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out)
+	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out, "--journal", state)
 	cmd.Env = append(os.Environ(), "BEDD_TEST_MISHAP=mishap in the core")
 	said, err := cmd.CombinedOutput()
 	if err == nil || !strings.Contains(string(said), "the run ended by a fault of bedd's own; please report it with all of this: mishap in the core\n") {
@@ -559,5 +561,17 @@ func TestMishapKeepsTheRecording(t *testing.T) {
 	}
 	if notes < 5 {
 		t.Errorf("%d notes in the file", notes)
+	}
+	// Its journal can be gone on from.
+	path, err := journal.Find(state, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last, err := journal.ReadLast(path); err != nil || last.Closed || last.State == nil {
+		t.Errorf("the journal ends with %+v, %v", last, err)
+	}
+	// The call that failed is its last: this bedd, which does not fail there, tells.
+	if r := bedd(t, "render", "--journal", path, "--report", "-"); r.code != 1 || !strings.Contains(r.stderr, "this bedd would play otherwise") {
+		t.Errorf("exit %d: %s", r.code, r.stderr)
 	}
 }

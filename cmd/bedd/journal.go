@@ -2,10 +2,8 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"time"
 
-	"bedd/internal/bed"
 	"bedd/internal/glance"
 	"bedd/internal/journal"
 	"bedd/internal/midiio"
@@ -51,152 +49,14 @@ func (f *journalFlags) dir(performed bool) (string, error) {
 	return journal.DefaultDir()
 }
 
-// fresh is how long after a session broke off play says that it can be gone on from,
-// and stale when going on from one is worth a word.
-const (
-	fresh = 15 * time.Minute
-	stale = 12 * time.Hour
-)
-
-// goOn reads the session to go on from: the last one, if it broke off, or the one
-// that is named.
-func goOn(dir, name string) (journal.Last, error) {
-	named := name != lastSession
-	if !named {
-		name = ""
-	}
-	path, err := journal.Find(dir, name)
-	if err != nil {
-		return journal.Last{}, badInput{fmt.Errorf("--resume: %w", err)}
-	}
-	last, err := journal.ReadLast(path)
-	switch {
-	case err != nil:
-		return last, badInput{err}
-	case last.Live:
-		return last, badInput{fmt.Errorf("--resume: a bedd is playing the session %s: end it first", last.Name)}
-	case last.State == nil:
-		return last, badInput{fmt.Errorf("--resume: the session %s broke off before it began", last.Name)}
-	case last.Closed && !named:
-		return last, fmt.Errorf("--resume: the last session, %s, ended as it should, %s ago%s; bedd play --resume %s goes on there all the same",
-			last.Name, ago(last.Broke), brokenBefore(dir, path), last.Name)
-	}
-	return last, nil
-}
-
-// brokenBefore names the last session before one that broke off.
-func brokenBefore(dir, path string) string {
-	list, err := journal.Sessions(dir)
-	if err != nil {
-		return ""
-	}
-	for i := len(list) - 1; i >= 0; i-- {
-		if list[i].Path == path || list[i].Live {
-			continue
-		}
-		if last, err := journal.ReadLast(list[i].Path); err == nil && !last.Closed && last.State != nil {
-			return fmt.Sprintf("; before it %s broke off, %s ago", last.Name, ago(last.Broke))
-		}
-		return ""
-	}
-	return ""
-}
-
-// ago writes how long ago something was.
-func ago(then time.Time) string {
-	switch d := time.Since(then); {
-	case d < time.Minute:
-		return fmt.Sprintf("%.0f s", max(d, 0).Seconds())
-	case d < time.Hour:
-		return fmt.Sprintf("%.0f min", d.Minutes())
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%.0f h", d.Hours())
-	default:
-		return fmt.Sprintf("%.0f days", d.Hours()/24)
-	}
-}
-
-// hint says that the last session broke off a moment ago, if it did.
-func hint(dir string) string {
-	path, err := journal.Find(dir, "")
-	if err != nil {
-		return ""
-	}
-	last, err := journal.ReadLast(path)
-	if err != nil || last.Closed || last.State == nil || time.Since(last.Broke) > fresh {
-		return ""
-	}
-	return fmt.Sprintf("the last session broke off %s ago on %s: bedd play --resume goes on there", ago(last.Broke), last.State.Chord.Symbol())
-}
-
-// sounded reports whether the bed is to come in again by itself.
-func sounded(s *bed.State) bool { return s.Phase == bed.Rising || s.Phase == bed.Holding }
-
-// resumed says what is gone on from.
-func resumed(last journal.Last) string {
-	s := last.State
-	broke := "broke off"
-	if last.Closed {
-		broke = "ended"
-	}
-	text := fmt.Sprintf("going on from %s, which %s %s ago: %s (%s), %v, intensity %.0f %%",
-		last.Name, broke, ago(last.Broke), s.Chord.Symbol(), s.Chord.Degree(s.Key), s.Place, 100*s.Intensity)
-	if s.Follow {
-		text += ", following your left hand"
-	}
-	if sounded(s) {
-		text += "; the bed comes in softly"
-	} else {
-		text += "; the bed waits in silence"
-	}
-	if time.Since(last.Broke) > stale {
-		text += "; that is long ago: without --resume bedd begins anew"
-	}
-	return text
-}
-
-// goOn reads the session to go on from and takes from it what is played.
-func (f *playFlags) goOn(cmd *cobra.Command, from string, args []string) (journal.Last, error) {
-	if len(args) > 0 {
-		return journal.Last{}, badInput{fmt.Errorf("--resume goes without a plan: the session has its own; leave out %q", args[0])}
-	}
-	dir := f.keep.place
-	if dir == "" || dir == noJournal {
-		var err error
-		if dir, err = journal.DefaultDir(); err != nil {
-			return journal.Last{}, err
-		}
-	}
-	last, err := goOn(dir, from)
-	if err != nil {
-		return last, err
-	}
-	if err := f.fromJournal(cmd, last.Header); err != nil {
-		return last, err
-	}
-	if at := last.State.Moment; at < len(f.moments) {
-		f.rig.Bed.First = at
-	}
-	return last, nil
-}
-
-// goOn makes the session wait where another was, and says so.
-func (l *liveRun) goOn(last journal.Last) error {
-	if err := l.session.Resume(*last.State); err != nil {
-		return err
-	}
-	l.comesIn, l.first = sounded(last.State), resumed(last)
-	return nil
-}
-
 // startJournal gives what starts the journal, or nil where none is kept.
-func (f *playFlags) startJournal(dir string, ports []journal.Port, last journal.Last) func(time.Time) *journal.Writer {
+func (f *playFlags) startJournal(dir string, ports []journal.Port, set map[string][]string, last journal.Last) func(time.Time) *journal.Writer {
 	if dir == "" {
 		return nil
 	}
 	return func(began time.Time) *journal.Writer {
 		h := f.header(began)
-		h.Ports = ports
+		h.Ports, h.Options = ports, set
 		if last.State != nil {
 			h.Resume = &journal.Resume{Session: last.Name, State: last.State}
 		}

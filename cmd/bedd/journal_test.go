@@ -8,12 +8,15 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"bedd/internal/bed"
 	"bedd/internal/journal"
+
+	"github.com/spf13/pflag"
 )
 
 // sameFile reports whether two files have the same bytes.
@@ -216,7 +219,7 @@ func TestResumeIsTold(t *testing.T) {
 		args []string
 		want string
 	}{
-		{[]string{"--resume"}, "--resume: there is no session in " + filepath.Join(state, "bedd", "journal") + " yet: bedd play writes one"},
+		{[]string{"--resume"}, "--resume: there is no session in " + filepath.Join(state, "bedd", "journal") + " to go on from: bedd play writes one"},
 		{[]string{"--resume", "monday"}, `--resume: there is no session "monday"`},
 		{[]string{"--resume", demoJournal, "winter-lights"}, `--resume goes without a plan: the session has its own; leave out "winter-lights"`},
 		{[]string{"--resume", demoJournal, "--key", "Eb"}, "--key goes without a journal: the journal says it"},
@@ -275,5 +278,36 @@ func TestReplayThatIsNotExactFails(t *testing.T) {
 		if same := sameFile(t, whole, midi); same != (name == "a gap") {
 			t.Errorf("%s: the file is as from the whole journal: %v", name, same)
 		}
+	}
+}
+
+// Who goes on has the devices that the session had, but for what is said again; the
+// page and files to write are not among them.
+func TestOptionsAreTakenOver(t *testing.T) {
+	parse := func(args ...string) (*playFlags, *pflag.FlagSet) {
+		f := new(playFlags)
+		flags := f.command().Flags()
+		if err := flags.Parse(args); err != nil {
+			t.Fatal(err)
+		}
+		return f, flags
+	}
+	_, was := parse("--in", "Stage", "--in", "Board, the old one", "--out-bed", "Module", "--baud", "off", "--no-guard", "--page=0.0.0.0:62333", "--midi", "out.mid", "--ceiling", "-6")
+	kept := options(was)
+	f, flags := parse("--out-bed", "Rack", "--frames", "128")
+	for name, values := range kept {
+		if err := takeOption(flags, name, values); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := takeOption(flags, "page", []string{"0.0.0.0:62333"}); err != nil {
+		t.Fatal(err)
+	}
+	p := f.ports
+	if !slices.Equal(p.ins, []string{"Stage", "Board, the old one"}) || !slices.Equal(p.outsBed, []string{"Rack"}) || p.baud != "off" || !p.noGuard || f.page.address != "" || f.midi != "" || f.frames != 128 || flags.Lookup("ceiling").Value.String() != "-6" {
+		t.Errorf("%+v, page %q, midi %q, frames %d", p, f.page.address, f.midi, f.frames)
+	}
+	if err := takeOption(flags, "driver", []string{"x"}); err != nil { // its value is judged with the others
+		t.Error(err)
 	}
 }

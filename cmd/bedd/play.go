@@ -13,7 +13,6 @@ import (
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
-	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 
@@ -89,6 +88,10 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 }
 
 func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
+	last, err := f.goOn(cmd, args)
+	if err != nil {
+		return err
+	}
 	if args, err = f.page.check(args); err != nil {
 		return err
 	}
@@ -97,13 +100,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if err != nil {
 		return err
 	}
-	var last journal.Last
-	if from != "" {
-		if last, err = f.goOn(cmd, from, args); err != nil {
+	if from == "" {
+		if err := f.load(cmd, args); err != nil {
 			return err
 		}
-	} else if err := f.load(cmd, args); err != nil {
-		return err
 	}
 	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
 	if _, err := f.ports.wishes(); err != nil {
@@ -180,7 +180,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	} else if dir != "" {
 		live.first = hint(dir)
 	}
-	live.journal.start = f.startJournal(dir, live.journalPorts(), last)
+	live.journal.start = f.startJournal(dir, live.journalPorts(), options(cmd.Flags()), last)
 	if performance != nil {
 		live.cues, live.length = session.Cues(performance), session.Length(performance)
 		screen.line("the player is " + f.player + ", " + strings.TrimSpace(glance.Clock(live.length)) + " long")

@@ -27,6 +27,10 @@ type Header struct {
 
 	Ports  []Port  `json:"ports,omitempty"`
 	Resume *Resume `json:"resume,omitempty"` // what it goes on from
+
+	// Options are those of the command line that name devices and the like, by name:
+	// who goes on from here has the same.
+	Options map[string][]string `json:"options,omitempty"`
 }
 
 // Text is a file as it was read.

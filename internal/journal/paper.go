@@ -32,6 +32,7 @@ type paper struct {
 	synced  time.Duration
 	trouble error
 	tried   time.Duration
+	looked  time.Duration // whether the file is in its place
 }
 
 // begin puts the first line before all others.
@@ -121,6 +122,14 @@ func (p *paper) put(now time.Duration, soon bool) {
 }
 
 func (p *paper) try(now time.Duration, soon bool) error {
+	if p.disk != nil && (soon || now-p.looked >= syncEvery) {
+		p.looked = now
+		if p.disk.Gone() {
+			if err := p.moveOn(); err != nil {
+				return err
+			}
+		}
+	}
 	if len(p.out) == 0 && !p.dirty {
 		return nil
 	}
@@ -133,13 +142,6 @@ func (p *paper) try(now time.Duration, soon bool) error {
 		p.opened(d.Name())
 		if err := p.prune(d.Name()); err != nil {
 			p.tell("old journals stay: " + plain(err))
-		}
-	}
-	if now-p.synced >= syncEvery || soon {
-		if p.disk.Gone() {
-			if err := p.moveOn(); err != nil {
-				return err
-			}
 		}
 	}
 	for len(p.out) > 0 {
@@ -177,7 +179,7 @@ func (p *paper) moveOn() error {
 		return err
 	}
 	p.disk.Close()
-	p.disk = d
+	p.disk, p.dirty = d, true
 	p.opened(d.Name())
 	p.tell("the journal had been moved away: it goes on in " + d.Name())
 	return nil

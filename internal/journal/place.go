@@ -160,6 +160,7 @@ func create(dir string, began time.Time) (disk, error) {
 		}
 		if err := lock(f); err != nil {
 			f.Close()
+			os.Remove(path)
 			return nil, err
 		}
 		return file{f}, nil

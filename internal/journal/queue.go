@@ -125,7 +125,7 @@ func (b *batch) full(at time.Duration, count *uint64, actions, bytes int) bool {
 const stateEvery = 5 * time.Second
 
 // call takes a call of the bed's. Like the others it reports whether the writer
-// should come now: a chord was entered, or there is much to write.
+// should come now: the bed stands elsewhere, or there is much to write.
 func (q *queue) call(at time.Duration, e *bed.Event, actions []bed.Action, b *bed.Bed) (soon bool) {
 	entered := false
 	q.mu.Lock()
@@ -151,8 +151,8 @@ func (q *queue) call(at time.Duration, e *bed.Event, actions []bed.Action, b *be
 		f.views = append(f.views, b.View())
 	}
 	f.records = append(f.records, w)
-	q.tell(at, b.State())
-	return entered || f.filling()
+	moved := q.tell(at, b.State())
+	return moved || entered || f.filling()
 }
 
 // look gives what the bed is like, and whether that has changed since it was told.
@@ -166,17 +166,30 @@ func (q *queue) look(b *bed.Bed) (seen, bool) {
 	return now, true
 }
 
-// tell takes the state where it has changed, or its intensity for a while.
-func (q *queue) tell(at time.Duration, s bed.State) {
+// tell takes the state where it has changed, or its intensity for a while, and
+// reports whether more than the intensity has.
+func (q *queue) tell(at time.Duration, s bed.State) (moved bool) {
 	then := q.state
 	then.Intensity = s.Intensity
-	if q.stands && then == s && (q.state.Intensity == s.Intensity || at-q.stateAt < stateEvery) {
-		return
+	moved = !q.stands || then != s
+	if !moved && (q.state.Intensity == s.Intensity || at-q.stateAt < stateEvery) {
+		return false
 	}
 	q.state, q.stateAt, q.stands = s, at, true
 	f := q.fill
 	f.records = append(f.records, waiting{kind: Stands, at: at, state: int32(len(f.states))})
 	f.states = append(f.states, s)
+	return moved
+}
+
+// failed takes a call that has no answer, and asks nothing of the bed.
+func (q *queue) failed(at time.Duration, e *bed.Event) (soon bool) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if f := q.fill; !f.full(at, &f.lost.Calls, 0, 0) {
+		f.records = append(f.records, waiting{kind: Called, at: at, event: *e, view: -1, state: -1})
+	}
+	return true
 }
 
 // step takes one of the core's steps that is no call.

@@ -160,6 +160,13 @@ func (w *Writer) Call(at time.Duration, e *bed.Event, actions []bed.Action, b *b
 	}
 }
 
+// Failed takes a call of the bed's that failed before it was carried out.
+func (w *Writer) Failed(at time.Duration, e *bed.Event) {
+	if w != nil {
+		w.hurry(w.queue.failed(at, e))
+	}
+}
+
 // Step takes a step of the core's in the ledger that is no call: Prepared, Reset,
 // Rose, Finished. Hot path: no allocation; O(1).
 func (w *Writer) Step(k Kind, at time.Duration) {

@@ -315,8 +315,12 @@ func TestMovedFileIsWrittenAnew(t *testing.T) {
 	w.Step(Prepared, 1)
 	w.turn(0, true)
 	first.gone = true
+	w.turn(syncEvery, false) // also while nothing comes
+	if second.synced == 0 {
+		t.Error("it waits for something to write")
+	}
 	w.Step(Rose, 2)
-	w.turn(syncEvery, false)
+	w.turn(2*syncEvery, false)
 	list, _ := readAll(t, second.data)
 	if len(list) != 2 || list[0].Kind != Prepared || list[1].Kind != Rose || !first.closed {
 		t.Errorf("%+v, the first is closed: %v", list, first.closed)

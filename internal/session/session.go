@@ -70,6 +70,10 @@ type Session struct {
 	ledger  sync.Mutex      // puts what player and core do in the record's ledger in order
 	steps   uint64          // that the core has taken there
 	replay  *replay         // nil but offline
+
+	at    time.Duration // of the call that is being carried out
+	event bed.Event
+	busy  bool // one is
 }
 
 // Watcher is told of every event that the bed has handled, with when that was and
@@ -375,9 +379,11 @@ func (s *Session) note(o *outlet, k journal.Kind, at time.Duration) {
 
 // handle gives the bed an event and carries out what it answers.
 func (s *Session) handle(at time.Duration, e bed.Event) {
+	s.at, s.event, s.busy = at, e, true
 	s.actions = s.bed.Handle(at, e, s.actions[:0])
 	s.answer(at, e)
 	s.journal.Call(at, &e, s.actions, s.bed)
+	s.busy = false
 }
 
 // answer carries out what the bed has answered.
@@ -452,6 +458,10 @@ func (s *Session) Leave(at time.Duration, hurry bool) {
 // fails does not keep the others from it.
 func (s *Session) Finish(at time.Duration) {
 	at = max(at, s.now)
+	if s.busy { // it failed
+		s.busy = false
+		s.journal.Failed(s.at, &s.event)
+	}
 	var failed any
 	for _, o := range s.outlets {
 		o.rising = false
