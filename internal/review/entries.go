@@ -86,6 +86,7 @@ type Head struct {
 	Rig     string     `json:"rig,omitempty"`
 	Version string     `json:"bedd,omitempty"`
 	Start   *time.Time `json:"began,omitempty"`
+	From    string     `json:"goes_on_from,omitempty"`
 	Ended   bool       `json:"ended"` // as it should
 	Notes   []string   `json:"notes"`
 }
@@ -100,7 +101,7 @@ type Told struct {
 
 // Told gives a session for other programs.
 func (s *Session) Told() Told {
-	h := Head{Name: s.Name, Title: s.Title, Rig: s.Rig, Version: s.Version, Ended: s.Ended != "", Notes: append([]string{}, s.Notes...)}
+	h := Head{Name: s.Name, Title: s.Title, Rig: s.Rig, Version: s.Version, From: s.From, Ended: s.Ended != "", Notes: append([]string{}, s.Notes...)}
 	if !s.Start.IsZero() {
 		h.Start = &s.Start
 	}

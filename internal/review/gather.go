@@ -50,7 +50,7 @@ func newGatherer(name string, h *journal.Header) *gatherer {
 	}
 	g.s.Visits = []Visit{{Moment: h.First}}
 	if h.Resume != nil {
-		g.s.Notes = append(g.s.Notes, "it goes on from "+h.Resume.Session)
+		g.s.From = h.Resume.Session
 	}
 	return g
 }

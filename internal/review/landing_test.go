@@ -127,8 +127,7 @@ func TestAdvice(t *testing.T) {
 	}
 }
 
-// A journal with records missing, one that goes on from another, and one that breaks
-// off say so.
+// A journal with records missing, and one that breaks off, say so.
 func TestNotesOfTheJournal(t *testing.T) {
 	head := `{"k":"bedd journal","version":1,"moments":[{"key":"C","home":["C"]}]`
 	for text, want := range map[string]string{
@@ -140,6 +139,16 @@ func TestNotesOfTheJournal(t *testing.T) {
 		if got := strings.Join(readText(t, text).Notes, "; "); got != want {
 			t.Errorf("%s is noted as %q, want %q", text, got, want)
 		}
+	}
+}
+
+func TestGoingOnIsTold(t *testing.T) {
+	s := readText(t, `{"k":"bedd journal","version":1,"moments":[{"key":"C","home":["C"]}],"resume":{"session":"2026-11-20T193000Z","state":{"moment":0,"phase":"holding","place":"home","group":"home","index":0,"key":"C","plan":"C","chord":"C","i":0.3}}}`+"\n"+`{"t":2000000000,"k":"closed","why":"signal"}`+"\n")
+	if got, want := s.about(), "0:02 long; it goes on from 2026-11-20T193000Z; ended by a signal"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if told := s.Told().Session; told.From != "2026-11-20T193000Z" || !told.Ended {
+		t.Errorf("other programs get %+v", told)
 	}
 }
 

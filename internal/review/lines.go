@@ -93,6 +93,9 @@ func (s *Session) about() string {
 	if s.Version != "" {
 		b.WriteString(", bedd " + Plain(s.Version))
 	}
+	if s.From != "" {
+		b.WriteString("; it goes on from " + Plain(s.From))
+	}
 	if s.Ended != "" {
 		b.WriteString("; " + s.Ended)
 	}

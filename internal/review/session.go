@@ -16,6 +16,7 @@ type Session struct {
 	Version string    // of the bedd that played
 	Start   time.Time // zero where the journal keeps no wall clock
 	Length  time.Duration
+	From    string   // the session that it goes on from, or empty
 	Ended   string   // why, in words; empty where the journal breaks off
 	Notes   []string // what is to be known of the journal itself, such as where it is torn
 
