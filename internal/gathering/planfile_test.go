@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -74,7 +75,7 @@ order:
 		{Title: "Two", Key: key(t, "F#m"), First: chord(t, "Dmaj7"), Line: 15},
 		{Title: "Three", Key: key(t, "C"), First: chord(t, "C"), Line: 16},
 	}
-	if !slices.Equal(g.Songs, songs) {
+	if !reflect.DeepEqual(g.Songs, songs) {
 		t.Errorf("songs are\n%+v, want\n%+v", g.Songs, songs)
 	}
 	for i, want := range []struct {
@@ -171,7 +172,7 @@ func TestWhereChordsComeFrom(t *testing.T) {
 
 // badPlans are well-formed YAML with what is said of them.
 var badPlans = []struct{ text, want string }{
-	{"title: a\nhoem: 1\n", "w.yaml:1: a plan lists songs and moments: \"order\" is missing\nw.yaml:2: unknown field \"hoem\": use one of title, defaults, order"},
+	{"title: a\nhoem: 1\n", "w.yaml:1: a plan lists songs and moments: \"order\" is missing\nw.yaml:2: unknown field \"hoem\": use one of title, comfort, defaults, order"},
 	{"order:\n- for: x\n  key: C\n  hoem: 1 4\n", `w.yaml:4: unknown field "hoem": did you mean "home"?`},
 	{"order: []\n", "w.yaml:1: order is empty: it lists songs and moments"},
 	{"order:\n", `w.yaml:1: "order" has no value`},
