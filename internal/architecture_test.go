@@ -27,6 +27,7 @@ var may = map[string][]string{
 	"midiio/readback": {},
 	"guard":           {"midiio"},
 	"sound":           {},
+	"score":           {"pitch", "harmony", "midiio"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
 	"glance":          {"pitch", "voicing", "bed"},
