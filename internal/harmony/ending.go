@@ -1,39 +1,39 @@
 package harmony
 
-import (
-	"fmt"
-	"strings"
-)
+import "fmt"
 
-// Ending is the chord by which a landing prefers to reach the next song.
+// Ending is the chord by which a landing comes to the song's first chord.
 type Ending uint8
 
-// The endings. The zero value is the strongest.
+// The endings. Their names are the trade's; DominantEnding is the zero value.
 const (
 	DominantEnding  Ending = iota // the major triad on the fifth degree, or its seventh
-	SuspendedEnding               // the same without its third: 5sus4 or 57sus4
+	SuspendedEnding               // the same with its third suspended: 5sus4 or 57sus4
 	PlagalEnding                  // the key's own triad on the fourth degree, for a quiet prayer
 	PlainEnding                   // whatever leads there most smoothly
 )
 
-var endingNames = [...]string{"dominant", "suspended", "plagal", "plain"}
+var endings = [...]string{"dominant", "suspended", "plagal", "plain"}
 
-// String is the ending as ParseEnding reads it.
+// Endings lists the names that ParseEnding reads.
+func Endings() []string { return append([]string(nil), endings[:]...) }
+
+// String is the name that ParseEnding reads.
 func (e Ending) String() string {
-	if int(e) < len(endingNames) {
-		return endingNames[e]
+	if int(e) < len(endings) {
+		return endings[e]
 	}
-	return "no ending"
+	return fmt.Sprintf("ending %d", e)
 }
 
-// ParseEnding reads "dominant", "suspended", "plagal" or "plain".
+// ParseEnding reads an ending's name.
 func ParseEnding(s string) (Ending, error) {
-	for e, name := range endingNames {
+	for i, name := range endings {
 		if s == name {
-			return Ending(e), nil
+			return Ending(i), nil
 		}
 	}
-	return 0, fmt.Errorf("unknown ending %q: one of %s", clip(s), strings.Join(endingNames[:], ", "))
+	return 0, fmt.Errorf("there is no ending %q: use dominant, suspended, plagal or plain", clip(s))
 }
 
 // reachedBy reports whether c is a chord by which the ending reaches a song in

@@ -404,7 +404,7 @@ func TestEndingsReadBack(t *testing.T) {
 		}
 	}
 	_, err := ParseEnding("amen")
-	if want := `unknown ending "amen": one of dominant, suspended, plagal, plain`; err == nil || err.Error() != want {
+	if want := `there is no ending "amen": use dominant, suspended, plagal or plain`; err == nil || err.Error() != want {
 		t.Errorf("error %v, want %s", err, want)
 	}
 }
