@@ -1,10 +1,6 @@
 package harmony
 
-import (
-	"math"
-
-	"bedd/internal/pitch"
-)
+import "bedd/internal/pitch"
 
 // Kinship is how two progressions that go round are related.
 type Kinship uint8
@@ -133,9 +129,11 @@ func (h heardChord) same(g heardChord) bool {
 
 // likeness compares two progressions of which neither moves any more.
 func (s *sequence) likeness(t *sequence) Likeness {
+	var c changes
+	c.between(s, t)
 	best := Likeness{Distance: changeAll}
 	for from := range t.n {
-		if d := s.distance(t, from); d < best.Distance {
+		if d := c.distance(from); d < best.Distance {
 			best.Distance, best.From = d, int(t.chords[from].index)
 		}
 	}
@@ -179,23 +177,49 @@ func (s *sequence) runs(start int, t *sequence, from int) bool {
 	return true
 }
 
-// distance is the least sum of changes that make s into t from one of its chords
-// on, by the longer one's length.
-func (s *sequence) distance(t *sequence, from int) float64 {
-	var row [mostCompared + 1]float64
-	for j := range t.n {
-		row[j+1] = row[j] + t.inserted(from+j)
-	}
+// changes is what it takes to make each chord of one progression into each of
+// another, or to leave it out.
+type changes struct {
+	n, m    int
+	change  [mostCompared][mostCompared]float64
+	out, in [mostCompared]float64
+}
+
+func (c *changes) between(s, t *sequence) {
+	c.n, c.m = s.n, t.n
 	for i := range s.n {
-		before := row[0]
-		row[0] += s.inserted(i)
+		c.out[i] = s.inserted(i)
 		for j := range t.n {
-			changed := before + s.chords[i].change(t.chords[(from+j)%t.n])
-			before = row[j+1]
-			row[j+1] = min(changed, row[j+1]+s.inserted(i), row[j]+t.inserted(from+j))
+			c.change[i][j] = s.chords[i].change(t.chords[j])
 		}
 	}
-	return math.Min(row[t.n]/float64(max(s.n, t.n)), changeAll)
+	for j := range t.n {
+		c.in[j] = t.inserted(j)
+	}
+}
+
+// distance is the least sum of changes that make the first into the second from
+// one of its chords on, by the longer one's length.
+func (c *changes) distance(from int) float64 {
+	var row [mostCompared + 1]float64
+	for j, at := 0, from; j < c.m; j++ {
+		row[j+1] = row[j] + c.in[at]
+		if at++; at == c.m {
+			at = 0
+		}
+	}
+	for i := range c.n {
+		before := row[0]
+		row[0] += c.out[i]
+		for j, at := 0, from; j < c.m; j++ {
+			changed := min(before+c.change[i][at], row[j+1]+c.out[i], row[j]+c.in[at])
+			before, row[j+1] = row[j+1], changed
+			if at++; at == c.m {
+				at = 0
+			}
+		}
+	}
+	return min(row[c.m]/float64(max(c.n, c.m)), changeAll)
 }
 
 // inserted is what it takes to put in the chord at i, or to leave it out.

@@ -49,6 +49,32 @@ const (
 	costChromatic   = 200 // the key turns without a common chord: dearer than any way with one
 )
 
+// Usage is how usual a root progression is.
+type Usage uint8
+
+// The usages, as W. Piston's Harmony has them in its "Table of usual root
+// progressions", and what that table does not have.
+const (
+	Usual Usage = iota
+	Sometimes
+	LessOften
+	Unusual
+)
+
+// Following tells how usual it is that a chord on one degree of a key is followed
+// by one on another; degrees count from 1 to 7. A degree follows itself as usual.
+func Following(from, to int) Usage {
+	switch progressions[from-1][to-1] {
+	case 0:
+		return Usual
+	case costSometimes:
+		return Sometimes
+	case costSeldom:
+		return LessOften
+	}
+	return Unusual
+}
+
 // progressions has the cost of a root progression from each degree to each.
 // Usual, sometimes, less often: W. Piston, Harmony, "Table of usual root
 // progressions". On the same degree a chord only changes its colour.

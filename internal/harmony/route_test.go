@@ -415,3 +415,13 @@ func BenchmarkLand(b *testing.B) {
 		Land(from, in, to, first, DominantEnding)
 	}
 }
+
+func TestFollowingIsPistonsTable(t *testing.T) {
+	for from := 1; from <= 7; from++ {
+		for to := 1; to <= 7; to++ {
+			if got, want := Following(from, to), map[int]Usage{0: Usual, 1: Sometimes, 3: LessOften, 5: Unusual}[moveCost(from, to)]; got != want {
+				t.Errorf("from %d to %d: %d, want %d", from, to, got, want)
+			}
+		}
+	}
+}
