@@ -146,7 +146,7 @@ func (s *routing) lay(from Chord, in, to pitch.Key, first Chord, ending Ending) 
 	oldScale, newScale := in.Scale(), to.Scale()
 	oldKey, newKey := mapOf(in, &oldScale), mapOf(to, &newScale)
 	s.same = in.Minor == to.Minor && in.Tonic.Class() == to.Tonic.Class()
-	dominant := dominantOf(to, &newScale)
+	dominant := Dominant(to)
 	fourth := Chord{Root: newScale[3], Bass: newScale[3], quality: diatonicTriad(to, 3)}
 	if ending > PlainEnding || ending.reachedBy(first, dominant, fourth) {
 		ending = PlainEnding
