@@ -126,7 +126,7 @@ func (o *outlook) landing(c *candidate) {
 		r := o.routes[from]
 		sum += min(r.Cost, longLanding)
 		c.chroma = c.chroma || r.Turn == harmony.ChromaticTurn
-		if o.to != o.grown.key && c.leads.IsZero() && o.to.Classes().Contains(from.Classes()) {
+		if o.to != o.grown.key && c.leads.IsZero() && hasThird(from) && o.to.Classes().Contains(from.Classes()) {
 			c.leads = from
 		}
 	}
@@ -144,6 +144,12 @@ func (o *outlook) repeats(k kin) harmony.Kinship {
 		had = o.before.Bed.Home
 	}
 	return harmony.Compare(k.chords, o.grown.key, had, o.before.Bed.Key).Kinship
+}
+
+// hasThird reports whether a chord is major or minor.
+func hasThird(c harmony.Chord) bool {
+	var room [12]harmony.Tone
+	return slices.ContainsFunc(c.Tones(room[:0]), func(t harmony.Tone) bool { return t.Role == harmony.Third })
 }
 
 // ranked is a pair with its price.

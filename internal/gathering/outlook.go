@@ -8,13 +8,14 @@ import (
 // outlook is what a moment's suggestions are judged by.
 type outlook struct {
 	*grown
-	moment *Moment
-	key    pitch.Key
-	song   *Song // that follows, or nil
-	before *Moment
-	ease   Ease
-	likes  []relation        // to the song, by kin
-	again  []harmony.Kinship // to what the moment before had, by kin
+	moment   *Moment
+	relative bool // degrees count from the relative major's tonic
+	key      pitch.Key
+	song     *Song // that follows, or nil
+	before   *Moment
+	ease     Ease
+	likes    []relation        // to the song, by kin
+	again    []harmony.Kinship // to what the moment before had, by kin
 
 	// The song, moved as the moment's key is to the reference key.
 	to       pitch.Key
@@ -38,7 +39,7 @@ func (a *Adviser) outlook(g *Gathering, i int) *outlook {
 	if a.grown[minor] == nil {
 		a.grown[minor] = grow(a.library, m.Bed.Key.Minor)
 	}
-	o := &outlook{grown: a.grown[minor], moment: m, key: m.Bed.Key, ease: g.Comfort.Of(m.Bed.Key)}
+	o := &outlook{grown: a.grown[minor], moment: m, relative: g.Numbers == harmony.Relative, key: m.Bed.Key, ease: g.Comfort.Of(m.Bed.Key)}
 	if song, ok := g.Next(i); ok && !song.NoKey {
 		o.song = &song
 		o.to = o.moved(song.Key)

@@ -1,13 +1,15 @@
 package gathering
 
 import (
+	"strings"
+
 	"bedd/internal/harmony"
 )
 
 // Suggestion is a pair of progressions for a moment.
 type Suggestion struct {
 	Pair       string // the library's name, or empty
-	Home, Away string // in degrees counted from the tonic
+	Home, Away string // in degrees, counted as the plan counts them
 	HomeChords []harmony.Chord
 	AwayChords []harmony.Chord
 	Price      float64 // the less the better, see [Adviser.Suggest]
@@ -45,7 +47,7 @@ const (
 )
 
 // Suggest ranks pairs of home and away for moment i of a plan, the best first, n
-// at most; no two have both progressions alike but for colour. A pair stays in the
+// at most; each has a home and an away of its own, as far as there are enough. A pair stays in the
 // moment's key. Its price rises with how much it has of the next song's
 // progressions in any rotation or common substitution, with the song's figure in
 // its top line or safe notes, with what the moment before used, with too few
@@ -68,28 +70,34 @@ func (a *Adviser) Suggest(g *Gathering, i, n int) []Suggestion {
 		o.whole(&pairs[i])
 	}
 	sortRanked(pairs)
-	var list []Suggestion
-	seen := map[[2]int]int{}
-	used := map[int]int{}
-	for _, p := range pairs {
-		h, w := p.home.kin, p.away.kin
-		if len(list) == n {
-			break
+	return o.chosen(pairs, n)
+}
+
+// chosen picks the best pairs that differ: first those whose home and away are
+// both new, then, while there are too few, those of which one is.
+func (o *outlook) chosen(pairs []ranked, n int) []Suggestion {
+	var list []ranked
+	homes, aways := map[int]bool{}, map[int]bool{}
+	for _, strict := range []bool{true, false} {
+		for _, p := range pairs {
+			h, w := homes[p.home.kin], aways[p.away.kin]
+			if len(list) < n && !(h && w) && !(strict && (h || w)) {
+				homes[p.home.kin], aways[p.away.kin] = true, true
+				list = append(list, p)
+			}
 		}
-		if seen[[2]int{h, w}] > 0 || used[h] > 1 || used[w] > 1 {
-			continue
-		}
-		seen[[2]int{h, w}]++
-		used[h]++
-		used[w]++
-		list = append(list, o.suggestion(p))
 	}
-	return list
+	sortRanked(list)
+	var suggestions []Suggestion
+	for _, p := range list {
+		suggestions = append(suggestions, o.suggestion(p))
+	}
+	return suggestions
 }
 
 // suggestion puts a pair into the moment's key and words.
 func (o *outlook) suggestion(p ranked) Suggestion {
-	s := Suggestion{Home: p.home.degrees, Away: p.away.degrees, Price: p.price, Why: o.why(p)}
+	s := Suggestion{Home: o.written(p.home), Away: o.written(p.away), Price: p.price, Why: o.why(p)}
 	if p.home.pair == p.away.pair {
 		s.Pair = p.home.pair
 	}
@@ -100,4 +108,16 @@ func (o *outlook) suggestion(p ranked) Suggestion {
 		s.AwayChords = append(s.AwayChords, c.Transpose(o.grown.key, o.key))
 	}
 	return s
+}
+
+// written is a progression as the plan counts degrees.
+func (o *outlook) written(c *candidate) string {
+	if !o.relative || !o.key.Minor {
+		return c.degrees
+	}
+	var words []string
+	for _, chord := range c.chords {
+		words = append(words, chord.Degree(o.grown.key.Relative()))
+	}
+	return strings.Join(words, " ")
 }
