@@ -264,11 +264,13 @@ func (f *planFlags) suggest(out io.Writer) error {
 		b.WriteByte('\n')
 		for n, s := range j.Suggestions {
 			fmt.Fprintf(&b, "  %d  ", n+1)
+			home, away := "home: "+s.Home, "away: "+s.Away
 			if s.Bed != "" {
 				fmt.Fprintf(&b, "bed: %s\n     ", s.Bed)
+				home, away = "# "+home, "# "+away
 			}
-			width := max(len(s.Home), len(s.Away))
-			fmt.Fprintf(&b, "home: %-*s   # %s\n     away: %-*s   # %s\n", width, s.Home, strings.Join(s.Names, " "), width, s.Away, strings.Join(s.Then, " "))
+			width := max(len(home), len(away))
+			fmt.Fprintf(&b, "%-*s   # %s\n     %-*s   # %s\n", width, home, strings.Join(s.Names, " "), width, away, strings.Join(s.Then, " "))
 			fmt.Fprintf(&b, "     %s\n", s.Why)
 		}
 	}
