@@ -20,6 +20,8 @@ type candidate struct {
 	again    harmony.Kinship
 	leads    harmony.Chord // the first of its chords that is at home in the song's key as well
 	chroma   bool          // some landing from it is chromatic
+	settled  bool          // it was voiced in the moment's own key
+	turned   bool          // and only there gives the figure away
 }
 
 // best prices progressions and gives the cheapest.
@@ -70,18 +72,48 @@ func (o *outlook) hasDominant(chords []harmony.Chord) bool {
 
 // findFigure prices what a candidate gives away of the song's figure.
 func (o *outlook) findFigure(c *candidate) {
-	if o.song == nil || len(o.song.Figure) == 0 {
+	if len(o.figure) == 0 {
 		return
 	}
-	if _, c.opening = harmony.FindFigure(o.figure, o.to, c.voiced.top, o.grown.key, true); c.opening {
-		c.price += priceOpening
-	}
-	for _, rest := range c.voiced.rest {
-		if _, given := harmony.GivesAway(o.figure, o.to, rest, o.grown.key); given {
-			c.playable++
-			c.price += pricePlayable
+	c.opening, c.playable = given(o.figure, o.to, &c.voiced, o.grown.key)
+	c.price += priceOf(c.opening, c.playable)
+}
+
+// given tells whether a figure's opening is in the top line of what is voiced,
+// and on how many of its chords it can be played.
+func given(figure []int, of pitch.Key, v *voiced, in pitch.Key) (opening bool, playable int) {
+	_, opening = harmony.FindFigure(figure, of, v.top, in, true)
+	for _, rest := range v.rest {
+		if _, given := harmony.GivesAway(figure, of, rest, in); given {
+			playable++
 		}
 	}
+	return opening, playable
+}
+
+func priceOf(opening bool, playable int) float64 {
+	price := pricePlayable * float64(playable)
+	if opening {
+		price += priceOpening
+	}
+	return price
+}
+
+// settle looks for the song's figure once more, in the moment's own key, and gives
+// what the candidate costs on top.
+func (a *Adviser) settle(o *outlook, c *candidate) (more float64) {
+	if len(o.figure) == 0 || c.settled {
+		return 0
+	}
+	v := a.voice(o.inKey(c), o.key)
+	if v.err != nil {
+		return 0 // the range was wide enough for the reference key
+	}
+	opening, playable := given(o.song.Figure, o.song.Key, &v, o.key)
+	more = priceOf(opening, playable) - priceOf(c.opening, c.playable)
+	c.turned, c.settled = opening && !c.opening, true
+	c.opening, c.playable = opening, playable
+	return more
 }
 
 // ways are the routes from the chords of one reference key to a song.

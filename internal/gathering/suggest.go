@@ -70,21 +70,27 @@ func (a *Adviser) Suggest(g *Gathering, i, n int) []Suggestion {
 		o.whole(&pairs[i])
 	}
 	sortRanked(pairs)
-	return o.chosen(pairs, n)
+	return a.chosen(o, pairs, n)
 }
 
 // chosen picks the best pairs that differ: first those whose home and away are
-// both new, then, while there are too few, those of which one is.
-func (o *outlook) chosen(pairs []ranked, n int) []Suggestion {
+// both new, then, while there are too few, those of which one is. Each is voiced
+// once more in the moment's own key, whose range may turn a voicing over; where
+// that gives the song's figure away, the pair waits for the second round.
+func (a *Adviser) chosen(o *outlook, pairs []ranked, n int) []Suggestion {
 	var list []ranked
 	homes, aways := map[int]bool{}, map[int]bool{}
 	for _, strict := range []bool{true, false} {
 		for _, p := range pairs {
 			h, w := homes[p.home.kin], aways[p.away.kin]
-			if len(list) < n && !(h && w) && !(strict && (h || w)) {
-				homes[p.home.kin], aways[p.away.kin] = true, true
-				list = append(list, p)
+			if len(list) == n || h && w || strict && (h || w) {
+				continue
 			}
+			if p.price += a.settle(o, p.home) + a.settle(o, p.away); strict && (p.home.turned || p.away.turned) {
+				continue
+			}
+			homes[p.home.kin], aways[p.away.kin] = true, true
+			list = append(list, p)
 		}
 	}
 	sortRanked(list)
@@ -101,13 +107,17 @@ func (o *outlook) suggestion(p ranked) Suggestion {
 	if p.home.pair == p.away.pair {
 		s.Pair = p.home.pair
 	}
-	for _, c := range p.home.chords {
-		s.HomeChords = append(s.HomeChords, c.Transpose(o.grown.key, o.key))
-	}
-	for _, c := range p.away.chords {
-		s.AwayChords = append(s.AwayChords, c.Transpose(o.grown.key, o.key))
-	}
+	s.HomeChords, s.AwayChords = o.inKey(p.home), o.inKey(p.away)
 	return s
+}
+
+// inKey gives a candidate's chords in the moment's key.
+func (o *outlook) inKey(c *candidate) []harmony.Chord {
+	var chords []harmony.Chord
+	for _, chord := range c.chords {
+		chords = append(chords, chord.Transpose(o.grown.key, o.key))
+	}
+	return chords
 }
 
 // written is a progression as the plan counts degrees.
