@@ -41,7 +41,7 @@ const (
 	changeInserted  = 0.7  // a chord more or less
 	changeApplied   = 0.25 // the same, where it is the dominant of the chord that follows
 	changeAll       = 1.0
-	disguisedWithin = 0.25
+	disguisedWithin = 0.2
 	mostCompared    = 16 // chords of a progression; what goes on beyond is not looked at
 )
 
@@ -144,7 +144,7 @@ func (s *sequence) likeness(t *sequence) Likeness {
 		best.Kinship = Rotated
 	case s.n < t.n && s.n >= 3 && s.within(t, &best.From):
 		best.Kinship = Contained
-	case s.n > t.n && (t.n >= 3 || best.Distance <= disguisedWithin) && t.within(s, nil):
+	case s.n > t.n && (t.n >= 3 || s.n == 3) && t.within(s, nil):
 		best.Kinship = Contains
 	case best.Distance <= disguisedWithin:
 		best.Kinship = Disguised
@@ -247,7 +247,7 @@ func (h heardChord) change(g heardChord) float64 {
 		return changeDominant
 	case h.dominant() && g.leads(h) || g.dominant() && h.leads(g):
 		return changeDominant
-	case h.third&thirds != g.third&thirds && h.core.Intersect(g.core).Len() == 2:
+	case h.core.Intersect(g.core).Len() == 2:
 		return changeRelative
 	}
 	return changeAll
