@@ -210,13 +210,13 @@ What it prints after home: and away:, or bed:, is what a plan says.`,
 }
 
 type suggestedJSON struct {
-	Bed   string   `json:"bed,omitempty"` // the library's name
-	Home  string   `json:"home"`
-	Away  string   `json:"away"`
-	Names []string `json:"home_chords"`
-	Then  []string `json:"away_chords"`
-	Price float64  `json:"price"`
-	Why   string   `json:"why"`
+	Bed        string   `json:"bed,omitempty"` // the library's name
+	Home       string   `json:"home"`
+	Away       string   `json:"away"`
+	HomeChords []string `json:"home_chords"`
+	AwayChords []string `json:"away_chords"`
+	Price      float64  `json:"price"`
+	Why        string   `json:"why"`
 }
 
 type momentJSON struct {
@@ -270,7 +270,7 @@ func (f *planFlags) suggest(out io.Writer) error {
 				home, away = "# "+home, "# "+away
 			}
 			width := max(len(home), len(away))
-			fmt.Fprintf(&b, "%-*s   # %s\n     %-*s   # %s\n", width, home, strings.Join(s.Names, " "), width, away, strings.Join(s.Then, " "))
+			fmt.Fprintf(&b, "%-*s   # %s\n     %-*s   # %s\n", width, home, strings.Join(s.HomeChords, " "), width, away, strings.Join(s.AwayChords, " "))
 			fmt.Fprintf(&b, "     %s\n", s.Why)
 		}
 	}
