@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"os"
 	"strings"
 	"testing"
 )
@@ -74,5 +75,21 @@ func TestPlanSuggest(t *testing.T) {
 		if r := bedd(t, "plan", "check", file(t, "better.yaml", instead)); i < 3 && r.code != 0 {
 			t.Errorf("with %+v: exit %d\n%s", s, r.code, r.stdout)
 		}
+	}
+}
+
+// The README shows what suggest prints of the demo's plan.
+func TestReadmeShowsWhatSuggestPrints(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, shown, found := strings.Cut(string(readme), "```\nwinter-lights:")
+	shown, _, ended := strings.Cut(shown, "```")
+	if !found || !ended {
+		t.Fatal("the README shows no suggestion")
+	}
+	if printed := bedd(t, "plan", "suggest", "winter-lights", "--moment", "collection", "--count", "5").stdout; !strings.HasPrefix(printed, "winter-lights:"+shown) {
+		t.Errorf("suggest prints\n%s\nthe README shows\nwinter-lights:%s", printed, shown)
 	}
 }
