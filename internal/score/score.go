@@ -67,7 +67,10 @@ func ReadFile(path string, key *pitch.Key) (Song, error) {
 // by what is in them. A key that is given counts in place of the file's own.
 // Errors start with the name.
 func Read(name string, data []byte, key *pitch.Key) (Song, error) {
-	if len(data) > maxBytes {
+	switch {
+	case len(data) == 0:
+		return Song{}, fmt.Errorf("%s: the file is empty", name)
+	case len(data) > maxBytes:
 		return Song{}, fmt.Errorf("%s: larger than %d bytes, the most that is read", name, maxBytes)
 	}
 	read := readSheet

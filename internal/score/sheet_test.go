@@ -96,7 +96,8 @@ func TestGivenKeyCounts(t *testing.T) {
 
 func TestBadSheetsAreExplained(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
-		{"", "x: there is no line of chords in this text: a line counts as one when every word on it is a chord's name, such as C, F#m7 or Bb/D"},
+		{"", "x: the file is empty"},
+		{"\n", "x: there is no line of chords in this text: a line counts as one when every word on it is a chord's name, such as C, F#m7 or Bb/D"},
 		{"only words here\n", "x: there is no line of chords in this text: a line counts as one when every word on it is a chord's name, such as C, F#m7 or Bb/D"},
 		{"C F\nKey: H\n", `x: line 2: unknown key "H": 'H' does not start a note name: write a capital letter A to G, then b or # where needed`},
 		{"Tempo: fast\nC\n", `x: line 1: tempo "fast" is not a number of beats a minute, 20 to 300`},
