@@ -54,7 +54,7 @@ func TestPlanCheck(t *testing.T) {
 func TestPlanSuggest(t *testing.T) {
 	path := file(t, "sunday.yaml", givesAway)
 	r := bedd(t, "plan", "suggest", path, "--moment", "silence", "--count", "5")
-	if r.code != 0 || r.stderr != "" || !strings.HasPrefix(r.stdout, path+":3: a silence, in C, then Herring Moon in G\n  1  home: ") {
+	if r.code != 0 || r.stderr != "" || !strings.HasPrefix(r.stdout, path+":3: a silence, in C, then Herring Moon in G\n  now  home: 1 5 6m 4") {
 		t.Fatalf("exit %d, says %q, prints\n%s", r.code, r.stderr, r.stdout)
 	}
 	var j struct{ Moments []momentJSON }

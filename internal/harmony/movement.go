@@ -17,8 +17,11 @@ func leastMovement(a, b pitch.Set) int {
 	least := 1 << 10
 	for start := range n { // ways that do not cross lead least
 		var best [12]int // with the last tone of large led to small's number j
-		for i := range n {
-			tone := large[(start+i)%n]
+		for i, at := 0, start; i < n; i++ {
+			tone := large[at]
+			if at++; at == n {
+				at = 0
+			}
 			for j := min(i, m-1); j >= 0; j-- {
 				way := best[j]
 				switch {
@@ -48,6 +51,7 @@ func ascending(s pitch.Set, into *[12]pitch.Class) (n int) {
 
 // apart is the distance of two classes in semitones, 0…6.
 func apart(a, b pitch.Class) int {
-	up := int(a.Up(-int(b)))
-	return min(up, 12-up)
+	d := int(a) - int(b)
+	d = max(d, -d)
+	return min(d, 12-d)
 }

@@ -215,8 +215,12 @@ func (s *routing) find() Route {
 	if s.from.ends {
 		best = s.step(&s.from, &s.first)
 	}
+	var arrive [maxStops]int // what the last step costs from where the ending allows it
 	for i := range s.n {
-		cost[1][i] = s.step(&s.from, &s.stops[i])
+		cost[1][i], arrive[i] = s.step(&s.from, &s.stops[i]), impossible
+		if s.stops[i].ends {
+			arrive[i] = s.step(&s.stops[i], &s.first)
+		}
 	}
 	for k := 1; k < MaxRoute; k++ {
 		for i := range s.n {
@@ -231,10 +235,8 @@ func (s *routing) find() Route {
 					}
 				}
 			}
-			if y.ends && cost[k][i] < best {
-				if c := cost[k][i] + s.step(y, &s.first); c < best {
-					best, length, last = c, k+1, i
-				}
+			if c := cost[k][i] + arrive[i]; c < best {
+				best, length, last = c, k+1, i
 			}
 		}
 	}
