@@ -33,6 +33,7 @@ var may = map[string][]string{
 	"glance":          {"pitch", "voicing", "bed"},
 	"page":            {"pitch", "harmony", "gathering", "glance"},
 	"curve":           {"dynamics", "bed", "gathering", "session", "glance"},
+	"chart":           {"pitch", "harmony", "voicing", "gathering"},
 	"demo":            {"midiio"},
 }
 
