@@ -43,7 +43,7 @@ func TestPlanCheck(t *testing.T) {
 		t.Errorf("exit %d: %+v", r.code, j)
 	}
 
-	r = bedd(t, "plan", "check", file(t, "sound.yaml", "order: [{song: Low Tide, key: C}, {song: Herring Moon, key: G}]"))
+	r = bedd(t, "plan", "check", file(t, "sound.yaml", "order: [{song: Low Tide, key: C}, {song: Herring Moon, key: G, sections: {verse: 1 b7 4 5}}]"))
 	if want := "sound: nothing found that could go wrong\n"; r.code != 0 || r.stdout != want || r.stderr != "" {
 		t.Errorf("exit %d, prints %q, says %q, want %q", r.code, r.stdout, r.stderr, want)
 	}
