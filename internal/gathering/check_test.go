@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"bedd/configs"
 	"bedd/internal/bed"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
@@ -93,17 +94,22 @@ func TestCheckFindsTheFigureInTheTopLine(t *testing.T) {
 }
 
 func TestCheckFindsAMissingRigPart(t *testing.T) {
-	plan := "order: [{song: A, key: C}, {for: x}, {song: B, key: G}]"
+	plan := "order: [{song: A, key: C}, {for: x}, {song: B, key: G, figure: 5 1 7}]"
+	pageTurner := DefaultRig()
+	pageTurner.Feet = nil
+	if g := mustRead(t, plan); len(adviser(t, pageTurner).Check(&g)) > 0 {
+		t.Errorf("keys alone: %s", findings(adviser(t, pageTurner).Check(&g)))
+	}
 	for name, tt := range map[string]struct {
 		change func(*Rig)
 		want   string
 	}{
-		"no switches": {func(r *Rig) { r.Feet = nil }, "remark 0 the rig Default: no switch brings the bed in, only a computer key → give a switch the order step"},
-		"nothing":     {func(r *Rig) { r.Feet, r.Keys = nil, nil }, "failure 0 the rig Default: nothing brings the bed in → give a switch the order step"},
-		"no landing":  {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Swap}; r.Keys = nil }, "trouble 0 the rig Default: nothing lands in the next song → give a switch the order land"},
-		"no swap":     {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Land}; r.Keys = nil }, "trouble 0 the rig Default: nothing goes to away → give a switch the order swap"},
-		"no pedal":    {func(r *Rig) { r.Pedal.On = false; r.Keys = map[string]Order{} }, "remark 0 the rig Default: there is no pedal, and nothing else makes the bed grow but your playing → give a switch the order swell, another settle"},
-		"narrow":      {func(r *Rig) { r.Bed.Voicing.Low, r.Bed.Voicing.High = 60, 64; r.Bed.Voicing.Centre = 62 }, "failure 1 x: home cannot be voiced: "},
+		"too few switches": {func(r *Rig) { r.Feet = r.Feet[2:] }, "remark 0 the rig Default: no switch brings the bed in, only a computer key → give a switch the order step"},
+		"nothing":          {func(r *Rig) { r.Feet, r.Keys = nil, nil }, "failure 0 the rig Default: nothing brings the bed in → give a switch the order step"},
+		"no landing":       {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Swap}; r.Keys = nil }, "trouble 0 the rig Default: nothing lands in the next song → give a switch the order land"},
+		"no swap":          {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Land}; r.Keys = nil }, "trouble 0 the rig Default: nothing goes to away → give a switch the order swap"},
+		"no pedal":         {func(r *Rig) { r.Pedal.On = false; r.Keys = map[string]Order{} }, "remark 0 the rig Default: there is no pedal, and nothing else makes the bed grow but your playing → give a switch the order swell, another settle"},
+		"narrow":           {func(r *Rig) { r.Bed.Voicing.Low, r.Bed.Voicing.High = 60, 64; r.Bed.Voicing.Centre = 62 }, "failure 1 x: home cannot be voiced: "},
 	} {
 		rig := DefaultRig()
 		tt.change(&rig)
@@ -202,4 +208,36 @@ func TestLandingsHoldANoteOrSayWhyNot(t *testing.T) {
 	if bare*50 > steps {
 		t.Errorf("of %d steps %d hold nothing, more than one in fifty", steps, bare)
 	}
+}
+
+// Whatever lines are missing in a plan, what is left of it can be checked and
+// suggested for.
+func TestSalvagedPlansAreChecked(t *testing.T) {
+	whole, err := configs.FS.ReadFile("gathering-winter-lights.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	library, err := OpenLibrary("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := adviser(t, DefaultRig())
+	lines := strings.SplitAfter(string(whole), "\n")
+	rapid.Check(t, func(t *rapid.T) {
+		var left strings.Builder
+		share := rapid.IntRange(1, 20).Draw(t, "share")
+		for i, line := range lines {
+			if rapid.IntRange(0, share).Draw(t, fmt.Sprint("line ", i+1)) > 0 {
+				left.WriteString(line)
+			}
+		}
+		g, _ := SalvageGathering("plan.yaml", []byte(left.String()), library)
+		a.Check(&g)
+		for i := range g.Moments {
+			if len(a.Suggest(&g, i, 2)) != 2 {
+				t.Fatalf("nothing is suggested for %q", g.Moments[i].For)
+			}
+			a.Judge(&g, i)
+		}
+	})
 }

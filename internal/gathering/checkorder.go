@@ -94,7 +94,7 @@ func (c *checker) rigParts() {
 		feet, keys := c.asks(part.commands)
 		names := part.commands[0].String()
 		switch {
-		case feet:
+		case feet, keys && len(c.rig.Feet) == 0: // page turners are keys
 		case keys:
 			c.found = append(c.found, Finding{Remark, 0, "the rig " + c.rig.Name, "no switch " + part.what + ", only a computer key", "give a switch the order " + names})
 		default:
