@@ -55,3 +55,41 @@ func apart(a, b pitch.Class) int {
 	d = max(d, -d)
 	return min(d, 12-d)
 }
+
+// shapes are the qualities of the chords on the way, whose movements are known
+// beforehand.
+var shapes = [...]quality{
+	majorTriad, minorTriad, diminishedTriad,
+	majorTriad | minorSeventh, suspendedTriad, suspendedTriad | minorSeventh,
+}
+
+const unshaped = int8(-1)
+
+func shapeOf(q quality) int8 {
+	for i, shape := range shapes {
+		if q == shape {
+			return int8(i)
+		}
+	}
+	return unshaped
+}
+
+// shapeMovement has the least movement from each shape on C to each on every root.
+var shapeMovement = func() (table [len(shapes)][len(shapes)][12]uint8) {
+	for i, a := range shapes {
+		for j, b := range shapes {
+			for up := range 12 {
+				table[i][j][up] = uint8(leastMovement(a.classes(), b.classes().Transpose(up)))
+			}
+		}
+	}
+	return table
+}()
+
+// movement is the least movement from x to y in semitones.
+func movement(x, y *stop) int {
+	if x.shape == unshaped || y.shape == unshaped {
+		return leastMovement(x.classes, y.classes)
+	}
+	return int(shapeMovement[x.shape][y.shape][y.chord.Root.Class().Up(-int(x.chord.Root.Class()))])
+}
