@@ -113,6 +113,14 @@ func TestSuggestionsKeepOffTheSong(t *testing.T) {
 				if err != nil || fmt.Sprint(home) != fmt.Sprint(s.HomeChords) {
 					t.Fatalf("%s in %v reads as %v, not %v: %v", s.Home, m.Bed.Key, home, s.HomeChords, err)
 				}
+				given := false
+				for _, chords := range [][]harmony.Chord{s.HomeChords, s.AwayChords} {
+					_, found := harmony.FindFigure(song.Figure, song.Key, a.voice(chords, m.Bed.Key).top, m.Bed.Key, true)
+					given = given || found
+				}
+				if given != strings.Contains(s.Why, "its top line begins like the song's figure") {
+					t.Fatalf("the figure is in the top line: %v, and it says %q", given, s.Why)
+				}
 				for _, section := range song.Sections {
 					for what, chords := range map[string][]harmony.Chord{"home": s.HomeChords, "away": s.AwayChords} {
 						if l := harmony.Compare(chords, m.Bed.Key, section.Chords, song.Key); l.Kinship > harmony.Disguised && !strings.Contains(s.Why, "but") {
