@@ -188,7 +188,8 @@ asks for enough chords for the minutes, short ways into the song and voicings th
 hardly move. The pairs are the library's and what grows from plain functional
 harmony by rule: each chord is followed by one that usually or sometimes follows it.
 
-What it prints after home: and away:, or bed:, is what a plan says.`,
+What it prints after home: and away:, or bed:, is what a plan says; "now" is what the
+plan has.`,
 		Example: `  bedd plan suggest winter-lights
   bedd plan suggest winter-lights --moment collection --count 5
   bedd plan suggest sunday.yaml --json`,
@@ -210,13 +211,13 @@ What it prints after home: and away:, or bed:, is what a plan says.`,
 }
 
 type suggestedJSON struct {
-	Bed   string   `json:"bed,omitempty"` // the library's name
-	Home  string   `json:"home"`
-	Away  string   `json:"away"`
-	Names []string `json:"home_chords"`
-	Then  []string `json:"away_chords"`
-	Price float64  `json:"price"`
-	Why   string   `json:"why"`
+	Bed        string   `json:"bed,omitempty"` // the library's name
+	Home       string   `json:"home"`
+	Away       string   `json:"away"`
+	HomeChords []string `json:"home_chords"`
+	AwayChords []string `json:"away_chords"`
+	Price      float64  `json:"price"`
+	Why        string   `json:"why"`
 }
 
 type momentJSON struct {
@@ -225,6 +226,7 @@ type momentJSON struct {
 	Key         string          `json:"key"`
 	Next        string          `json:"next,omitempty"`
 	NextKey     string          `json:"next_key,omitempty"`
+	Now         *suggestedJSON  `json:"now,omitempty"` // what the plan has
 	Suggestions []suggestedJSON `json:"suggestions"`
 }
 
@@ -244,8 +246,12 @@ func (f *planFlags) suggest(out io.Writer) error {
 		if song, ok := f.plan.Next(i); ok {
 			j.Next, j.NextKey = song.Title, song.Key.String()
 		}
+		if now, ok := f.adviser.Judge(&f.plan, i); ok {
+			suggested := suggestionJSON(now)
+			j.Now = &suggested
+		}
 		for _, s := range f.adviser.Suggest(&f.plan, i, f.count) {
-			j.Suggestions = append(j.Suggestions, suggestedJSON{s.Pair, s.Home, s.Away, symbols(s.HomeChords), symbols(s.AwayChords), s.Price, s.Why})
+			j.Suggestions = append(j.Suggestions, suggestionJSON(s))
 		}
 		moments = append(moments, j)
 	}
@@ -262,20 +268,35 @@ func (f *planFlags) suggest(out io.Writer) error {
 			fmt.Fprintf(&b, ", then %s in %s", j.Next, j.NextKey)
 		}
 		b.WriteByte('\n')
+		if j.Now != nil {
+			j.Now.write(&b, "now")
+		}
 		for n, s := range j.Suggestions {
-			fmt.Fprintf(&b, "  %d  ", n+1)
-			home, away := "home: "+s.Home, "away: "+s.Away
-			if s.Bed != "" {
-				fmt.Fprintf(&b, "bed: %s\n     ", s.Bed)
-				home, away = "# "+home, "# "+away
-			}
-			width := max(len(home), len(away))
-			fmt.Fprintf(&b, "%-*s   # %s\n     %-*s   # %s\n", width, home, strings.Join(s.Names, " "), width, away, strings.Join(s.Then, " "))
-			fmt.Fprintf(&b, "     %s\n", s.Why)
+			s.write(&b, fmt.Sprint(n+1))
 		}
 	}
 	_, err := io.WriteString(out, b.String())
 	return err
+}
+
+func suggestionJSON(s gathering.Suggestion) suggestedJSON {
+	return suggestedJSON{s.Pair, s.Home, s.Away, symbols(s.HomeChords), symbols(s.AwayChords), s.Price, s.Why}
+}
+
+// write puts down a suggestion as lines for a plan, and its reason.
+func (s suggestedJSON) write(b *strings.Builder, label string) {
+	home, away := "home: "+s.Home, "away: "+s.Away
+	fmt.Fprintf(b, "  %-3s  ", label)
+	if s.Bed != "" {
+		fmt.Fprintf(b, "bed: %s\n       ", s.Bed)
+		home, away = "# "+home, "# "+away
+	}
+	width := max(len(home), len(away))
+	fmt.Fprintf(b, "%-*s   # %s\n", width, home, strings.Join(s.HomeChords, " "))
+	if s.Away != "" {
+		fmt.Fprintf(b, "       %-*s   # %s\n", width, away, strings.Join(s.AwayChords, " "))
+	}
+	fmt.Fprintf(b, "       %s\n", s.Why)
 }
 
 func symbols(chords []harmony.Chord) []string {

@@ -24,31 +24,39 @@ type candidate struct {
 	turned   bool          // and only there gives the figure away
 }
 
+// priced gives a progression its price; it is not ok where the rig's range has no
+// room for it.
+func (a *Adviser) priced(o *outlook, p progression, relation relation, again harmony.Kinship, home bool) (c candidate, ok bool) {
+	c = candidate{progression: p, voiced: a.voice(p.chords, o.grown.key), relation: relation, again: again}
+	if c.voiced.err != nil {
+		return c, false
+	}
+	c.price = c.relation.price() + c.voiced.cost/voicingShare
+	o.findFigure(&c)
+	o.landing(&c)
+	switch again {
+	case harmony.Unrelated:
+	case harmony.Disguised:
+		c.price += priceAlike
+	default:
+		c.price += priceAgain
+	}
+	if home && o.hasDominant(p.chords) {
+		c.price += priceRestless
+	}
+	if o.ease == Hard && p.rich {
+		c.price += priceHard * float64(len(p.chords))
+	}
+	return c, true
+}
+
 // best prices progressions and gives the cheapest.
 func (a *Adviser) best(o *outlook, list []progression, home bool) []candidate {
 	var all []candidate
 	for _, p := range list {
-		c := candidate{progression: p, voiced: a.voice(p.chords, o.grown.key), relation: o.likes[p.kin]}
-		if c.voiced.err != nil {
-			continue
+		if c, ok := a.priced(o, p, o.likes[p.kin], o.again[p.kin], home); ok {
+			all = append(all, c)
 		}
-		c.price = c.relation.price() + c.voiced.cost/voicingShare
-		o.findFigure(&c)
-		o.landing(&c)
-		switch c.again = o.again[p.kin]; c.again {
-		case harmony.Unrelated:
-		case harmony.Disguised:
-			c.price += priceAlike
-		default:
-			c.price += priceAgain
-		}
-		if home && o.hasDominant(p.chords) {
-			c.price += priceRestless
-		}
-		if o.ease == Hard && p.rich {
-			c.price += priceHard * float64(len(p.chords))
-		}
-		all = append(all, c)
 	}
 	slices.SortStableFunc(all, func(c, d candidate) int { return cmp.Compare(c.price, d.price) })
 	// Of each length some, so that long moments find enough chords.
@@ -129,8 +137,7 @@ func (a *Adviser) routesTo(o *outlook) map[harmony.Chord]harmony.Route {
 	if o.song == nil {
 		return nil
 	}
-	to := o.moved(o.song.Key)
-	w := ways{o.grown.key, to, o.song.First.Transpose(o.song.Key, to), o.moment.Ending}
+	w := ways{o.grown.key, o.to, o.first, o.moment.Ending}
 	routes, known := a.routes[w]
 	if !known {
 		routes = map[harmony.Chord]harmony.Route{}
@@ -155,7 +162,10 @@ func (o *outlook) landing(c *candidate) {
 	}
 	sum := 0
 	for _, from := range c.chords {
-		r := o.routes[from]
+		r, known := o.routes[from]
+		if !known { // it has not grown here, it is the plan's
+			r = harmony.Land(from, o.grown.key, o.to, o.first, o.moment.Ending)
+		}
 		sum += min(r.Cost, longLanding)
 		c.chroma = c.chroma || r.Turn == harmony.ChromaticTurn
 		if o.to != o.grown.key && c.leads.IsZero() && hasThird(from) && o.to.Classes().Contains(from.Classes()) {

@@ -30,13 +30,16 @@ type Finding struct {
 }
 
 // Check looks through a plan for all that could go wrong, the worst first, then
-// in the order of the file.
+// in the order of the file. Top lines and safe notes are those of each progression
+// voiced by itself, with the rig's usual number of voices; on stage home and away
+// are voiced together, at any density.
 func (a *Adviser) Check(g *Gathering) []Finding {
 	c := &checker{Adviser: a, g: g}
 	for i := range g.Moments {
 		c.moment(i)
 	}
 	c.songs()
+	c.unknown()
 	c.rigParts()
 	slices.SortStableFunc(c.found, func(p, q Finding) int {
 		return cmp.Or(cmp.Compare(q.Severity, p.Severity), cmp.Compare(p.Line, q.Line))

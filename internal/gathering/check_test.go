@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"bedd/configs"
 	"bedd/internal/bed"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
@@ -31,9 +32,9 @@ func TestCheckFindsWhatGoesWrong(t *testing.T) {
 			`remark 1 x: home is the chorus of "B" in disguise → ask bedd plan suggest for beds that give nothing away`},
 		"both together": {"order: [{song: A, key: C}, {for: x, home: 1 5, away: 6m 4}, {song: B, key: C, sections: {chorus: 1 5 6m 4}}]",
 			`trouble 1 x: home and away together is the chorus of "B" → ask bedd plan suggest for beds that give nothing away`},
-		"far from the song before": {"order: [{song: A, key: C}, {for: x, key: E}, {song: B, key: A}]",
+		"far from the song before": {"order: [{song: A, key: C}, {for: x, key: E}, {song: B, key: A, figure: 5 1}]",
 			`trouble 1 x: it begins in E right after "A" in C: the keys have no chord in common → stay in C, and let the landing lead on`},
-		"far to the song": {"order: [{song: A, key: C}, {for: x, ending: plain}, {song: B, key: E}]",
+		"far to the song": {"order: [{song: A, key: C}, {for: x, ending: plain}, {song: B, key: E, figure: 5 1}]",
 			`trouble 1 x: the keys clash: C and E, where "B" is, have no chord in common, and from C, F, Am and Dm the landing takes a chromatic step → move the bed to a key between, or be content with the step`},
 		"two chords too long": {"order: [{for: x, key: C, home: 1 4, minutes: 4}]",
 			"trouble 1 x: two chords carry two minutes, and it is expected to last four minutes → add an away, ask bedd plan suggest for a longer pair, or leave pauses"},
@@ -41,6 +42,8 @@ func TestCheckFindsWhatGoesWrong(t *testing.T) {
 			"remark 1 x: three chords carry four minutes, and it may last five minutes → add an away, ask bedd plan suggest for a longer pair, or leave pauses"},
 		"too long for both": {"order: [{for: x, key: C, minutes: 12}]",
 			"trouble 1 x: four chords carry ten minutes, and it is expected to last twelve minutes → add an away, ask bedd plan suggest for a longer pair, or leave pauses"},
+		"unknown songs": {"order: [{song: A, key: C}, {song: B, key: C}, {song: C, key: C}, {song: D, key: C}, {song: E, key: C}, {song: F, key: C, figure: 5 1 7}, {for: x, key: C, then: A}, {for: y, key: C, then: B, home: 1 5}, {for: z, key: C, then: C}, {for: z, key: C, then: D, home: 1 5}, {for: z, key: C, then: E}, {for: z, key: C, then: F, home: 1 5}]",
+			`remark 1 the songs: what a bed gives away of "A", "B", "C" and 2 more cannot be told → add sections: and figure:`},
 		"twice the same": {"order: [{for: x, key: C, home: 1 4}, {for: y, key: C, home: 1 4}]",
 			`remark 1 y: it has the bed that "x" had just before → ask bedd plan suggest for another`},
 		"the figure on the safe notes": {"order: [{song: A, key: C}, {for: x, home: 1 4, away: 6m 2m}, {song: B, key: C, figure: 5 3 1 3}]",
@@ -91,17 +94,22 @@ func TestCheckFindsTheFigureInTheTopLine(t *testing.T) {
 }
 
 func TestCheckFindsAMissingRigPart(t *testing.T) {
-	plan := "order: [{song: A, key: C}, {for: x}, {song: B, key: G}]"
+	plan := "order: [{song: A, key: C}, {for: x}, {song: B, key: G, figure: 5 1 7}]"
+	pageTurner := DefaultRig()
+	pageTurner.Feet = nil
+	if g := mustRead(t, plan); len(adviser(t, pageTurner).Check(&g)) > 0 {
+		t.Errorf("keys alone: %s", findings(adviser(t, pageTurner).Check(&g)))
+	}
 	for name, tt := range map[string]struct {
 		change func(*Rig)
 		want   string
 	}{
-		"no switches": {func(r *Rig) { r.Feet = nil }, "remark 0 the rig Default: no switch brings the bed in, only a computer key → give a switch the order step"},
-		"nothing":     {func(r *Rig) { r.Feet, r.Keys = nil, nil }, "failure 0 the rig Default: nothing brings the bed in → give a switch the order step"},
-		"no landing":  {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Swap}; r.Keys = nil }, "trouble 0 the rig Default: nothing lands in the next song → give a switch the order land"},
-		"no swap":     {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Land}; r.Keys = nil }, "trouble 0 the rig Default: nothing goes to away → give a switch the order swap"},
-		"no pedal":    {func(r *Rig) { r.Pedal.On = false; r.Keys = map[string]Order{} }, "remark 0 the rig Default: there is no pedal, and nothing else makes the bed grow but your playing → give a switch the order swell, another settle"},
-		"narrow":      {func(r *Rig) { r.Bed.Voicing.Low, r.Bed.Voicing.High = 60, 64; r.Bed.Voicing.Centre = 62 }, "failure 1 x: home cannot be voiced: "},
+		"too few switches": {func(r *Rig) { r.Feet = r.Feet[2:] }, "remark 0 the rig Default: no switch brings the bed in, only a computer key → give a switch the order step"},
+		"nothing":          {func(r *Rig) { r.Feet, r.Keys = nil, nil }, "failure 0 the rig Default: nothing brings the bed in → give a switch the order step"},
+		"no landing":       {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Swap}; r.Keys = nil }, "trouble 0 the rig Default: nothing lands in the next song → give a switch the order land"},
+		"no swap":          {func(r *Rig) { r.Bed.Arms = []bed.Command{bed.Land}; r.Keys = nil }, "trouble 0 the rig Default: nothing goes to away → give a switch the order swap"},
+		"no pedal":         {func(r *Rig) { r.Pedal.On = false; r.Keys = map[string]Order{} }, "remark 0 the rig Default: there is no pedal, and nothing else makes the bed grow but your playing → give a switch the order swell, another settle"},
+		"narrow":           {func(r *Rig) { r.Bed.Voicing.Low, r.Bed.Voicing.High = 60, 64; r.Bed.Voicing.Centre = 62 }, "failure 1 x: home cannot be voiced: "},
 	} {
 		rig := DefaultRig()
 		tt.change(&rig)
@@ -200,4 +208,36 @@ func TestLandingsHoldANoteOrSayWhyNot(t *testing.T) {
 	if bare*50 > steps {
 		t.Errorf("of %d steps %d hold nothing, more than one in fifty", steps, bare)
 	}
+}
+
+// Whatever lines are missing in a plan, what is left of it can be checked and
+// suggested for.
+func TestSalvagedPlansAreChecked(t *testing.T) {
+	whole, err := configs.FS.ReadFile("gathering-winter-lights.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	library, err := OpenLibrary("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := adviser(t, DefaultRig())
+	lines := strings.SplitAfter(string(whole), "\n")
+	rapid.Check(t, func(t *rapid.T) {
+		var left strings.Builder
+		share := rapid.IntRange(1, 20).Draw(t, "share")
+		for i, line := range lines {
+			if rapid.IntRange(0, share).Draw(t, fmt.Sprint("line ", i+1)) > 0 {
+				left.WriteString(line)
+			}
+		}
+		g, _ := SalvageGathering("plan.yaml", []byte(left.String()), library)
+		a.Check(&g)
+		for i := range g.Moments {
+			if len(a.Suggest(&g, i, 2)) != 2 {
+				t.Fatalf("nothing is suggested for %q", g.Moments[i].For)
+			}
+			a.Judge(&g, i)
+		}
+	})
 }

@@ -35,6 +35,32 @@ func (c *checker) songs() {
 	}
 }
 
+// unknown tells of songs that moments lead to of which nothing is known that a bed
+// could give away.
+func (c *checker) unknown() {
+	var titles []string
+	line := 0
+	for i := range c.g.Songs {
+		s := &c.g.Songs[i]
+		follows := slices.ContainsFunc(c.g.Moments, func(m Moment) bool { return m.Then == i })
+		if !follows || len(s.Sections) > 0 || len(s.Figure) > 0 {
+			continue
+		}
+		if titles = append(titles, fmt.Sprintf("%q", s.Title)); line == 0 {
+			line = s.Line
+		}
+	}
+	if more := len(titles) - mostNamed; more > 0 {
+		titles = append(titles[:mostNamed], fmt.Sprintf("%d more", more))
+	}
+	if len(titles) > 0 {
+		c.found = append(c.found, Finding{Remark, line, "the songs", fmt.Sprintf("what a bed gives away of %s cannot be told", listed(titles)), "add sections: and figure:"})
+	}
+}
+
+// mostNamed is how many songs are named in one finding.
+const mostNamed = 3
+
 // momentAfter reports whether a moment stands between a song and the next.
 func (c *checker) momentAfter(song int) bool {
 	return slices.ContainsFunc(c.g.Moments, func(m Moment) bool { return m.After == song })
@@ -68,7 +94,7 @@ func (c *checker) rigParts() {
 		feet, keys := c.asks(part.commands)
 		names := part.commands[0].String()
 		switch {
-		case feet:
+		case feet, keys && len(c.rig.Feet) == 0: // page turners are keys
 		case keys:
 			c.found = append(c.found, Finding{Remark, 0, "the rig " + c.rig.Name, "no switch " + part.what + ", only a computer key", "give a switch the order " + names})
 		default:

@@ -54,10 +54,7 @@ func (a *Adviser) walk(from harmony.Chord, in, to pitch.Key, r *harmony.Route) (
 	var steps []LandingStep
 	last := from
 	for i, c := range r.Chords[:r.N] {
-		s := LandingStep{Chord: c, Key: to}
-		if r.Turn != harmony.NoTurn && i < r.TurnAt {
-			s.Key = in
-		}
+		s := LandingStep{Chord: c, Key: r.Key(i, in, to)}
 		next, err := a.engine.Next(c, s.Key, &ladder)
 		if err != nil {
 			return nil, err

@@ -19,6 +19,7 @@ type outlook struct {
 
 	// The song, moved as the moment's key is to the reference key.
 	to       pitch.Key
+	first    harmony.Chord
 	sections [][]harmony.Chord
 	figure   []int
 	routes   map[harmony.Chord]harmony.Route
@@ -43,6 +44,7 @@ func (a *Adviser) outlook(g *Gathering, i int) *outlook {
 	if song, ok := g.Next(i); ok && !song.NoKey {
 		o.song = &song
 		o.to = o.moved(song.Key)
+		o.first = song.First.Transpose(song.Key, o.to)
 		for _, s := range song.Sections {
 			var there []harmony.Chord
 			for _, c := range s.Chords {

@@ -40,10 +40,11 @@ const (
 
 // mostPaired is how many of the best homes and aways of each length are tried
 // together, mostTogether how many of the best pairs are compared with the song as a
-// whole.
+// whole, mostOfKin how many of them may have the same home or away but for colour.
 const (
 	mostPaired   = 5
 	mostTogether = 48
+	mostOfKin    = 6
 )
 
 // Suggest ranks pairs of home and away for moment i of a plan, the best first, n
@@ -65,12 +66,58 @@ func (a *Adviser) Suggest(g *Gathering, i, n int) []Suggestion {
 		}
 	}
 	sortRanked(pairs)
-	pairs = pairs[:min(len(pairs), mostTogether)]
+	pairs = varied(pairs)
 	for i := range pairs {
 		o.whole(&pairs[i])
 	}
 	sortRanked(pairs)
 	return a.chosen(o, pairs, n)
+}
+
+// varied keeps the best pairs, not too many of a kin.
+func varied(pairs []ranked) []ranked {
+	var kept []ranked
+	homes, aways := map[int]int{}, map[int]int{}
+	for _, p := range pairs {
+		if len(kept) < mostTogether && homes[p.home.kin] < mostOfKin && aways[p.away.kin] < mostOfKin {
+			homes[p.home.kin]++
+			aways[p.away.kin]++
+			kept = append(kept, p)
+		}
+	}
+	return kept
+}
+
+// Judge is what the plan itself has for moment i, priced and worded as if it were
+// suggested. It is not ok where the rig's range has no room for it.
+func (a *Adviser) Judge(g *Gathering, i int) (s Suggestion, ok bool) {
+	o := a.outlook(g, i)
+	own := func(chords []harmony.Chord, home bool) (candidate, bool) {
+		p := progression{pair: o.moment.Pair}
+		for _, c := range chords[:min(len(chords), mostVoiced)] {
+			p.chords = append(p.chords, c.Transpose(o.key, o.grown.key))
+		}
+		var words []string
+		for _, c := range p.chords {
+			words = append(words, c.Degree(o.grown.key))
+		}
+		p.degrees = strings.Join(words, " ")
+		return a.priced(o, p, o.relate(p.chords), o.repeats(kin{p.chords, home}), home)
+	}
+	home, ok := own(o.moment.Bed.Home, true)
+	if !ok {
+		return Suggestion{}, false
+	}
+	var away candidate
+	if len(o.moment.Bed.Away) > 0 {
+		if away, ok = own(o.moment.Bed.Away, false); !ok {
+			return Suggestion{}, false
+		}
+	}
+	p := o.together(&home, &away)
+	o.whole(&p)
+	p.price += a.settle(o, &home) + a.settle(o, &away)
+	return o.suggestion(p), true
 }
 
 // chosen picks the best pairs that differ: first those whose home and away are

@@ -113,6 +113,14 @@ func TestSuggestionsKeepOffTheSong(t *testing.T) {
 				if err != nil || fmt.Sprint(home) != fmt.Sprint(s.HomeChords) {
 					t.Fatalf("%s in %v reads as %v, not %v: %v", s.Home, m.Bed.Key, home, s.HomeChords, err)
 				}
+				given := false
+				for _, chords := range [][]harmony.Chord{s.HomeChords, s.AwayChords} {
+					_, found := harmony.FindFigure(song.Figure, song.Key, a.voice(chords, m.Bed.Key).top, m.Bed.Key, true)
+					given = given || found
+				}
+				if given != strings.Contains(s.Why, "its top line begins like the song's figure") {
+					t.Fatalf("the figure is in the top line: %v, and it says %q", given, s.Why)
+				}
 				for _, section := range song.Sections {
 					for what, chords := range map[string][]harmony.Chord{"home": s.HomeChords, "away": s.AwayChords} {
 						if l := harmony.Compare(chords, m.Bed.Key, section.Chords, song.Key); l.Kinship > harmony.Disguised && !strings.Contains(s.Why, "but") {
@@ -151,6 +159,26 @@ func TestSuggestionsSayWhy(t *testing.T) {
 		}
 		if !strings.Contains(list[0].Why, tt.why) {
 			t.Errorf("%s: %q, want %q in it", name, list[0].Why, tt.why)
+		}
+	}
+}
+
+// What the plan has is judged by the same measure.
+func TestWhatThePlanHasIsJudged(t *testing.T) {
+	a := adviser(t, DefaultRig())
+	for name, tt := range map[string]struct{ plan, want string }{
+		"sound": {"order: [{song: A, key: C}, {for: x, minutes: 4, home: 1 6m, away: 4 5}, {song: B, key: F, sections: {verse: 1 b7 4 b7}}]",
+			`Home rests without a dominant, away comes back by 5, strongly; it has nothing of "B", its 4 is already 1 of F, where the song is, four chords carry four minutes, and three of its notes stay at a change.`},
+		"the song, and too few chords": {"order: [{song: A, key: C}, {for: x, minutes: 9, home: 1 6m 4 5}, {song: B, key: C, sections: {verse: 4 5 1 6m}}]",
+			`Home goes round by the dominant, and there is no away; three of its notes stay at a change; but home is the verse of "B", begun on another chord, and four chords are few for nine minutes.`},
+	} {
+		g := mustRead(t, tt.plan)
+		now, ok := a.Judge(&g, 0)
+		if !ok || now.Why != tt.want {
+			t.Errorf("%s: %v\n got %s\nwant %s", name, ok, now.Why, tt.want)
+		}
+		if best := a.Suggest(&g, 0, 1)[0]; name != "sound" && best.Price >= now.Price {
+			t.Errorf("%s: %v costs %.1f, what the plan has %.1f", name, best, best.Price, now.Price)
 		}
 	}
 }

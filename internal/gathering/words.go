@@ -29,19 +29,27 @@ func (o *outlook) why(p ranked) string {
 	} else if lasts > 2*time.Minute {
 		said = append(said, fmt.Sprintf("%s carry %s", chordCount(p.chords), minutes(lasts)))
 	}
-	if held := int((p.home.voiced.held+p.away.voiced.held)/2 + 0.5); held > 0 {
+	changes := len(p.home.chords) + len(p.away.chords)
+	if held := int((p.home.voiced.held*float64(len(p.home.chords))+p.away.voiced.held*float64(len(p.away.chords)))/float64(changes) + 0.5); held > 0 {
 		said = append(said, fmt.Sprintf("%s of its notes stay at a change", numberWord(held)))
 	}
 	s := said[0]
-	if rest := said[1:]; len(rest) > 1 {
-		s += "; " + strings.Join(rest[:len(rest)-1], ", ") + ", and " + rest[len(rest)-1]
-	} else if len(rest) == 1 {
-		s += "; " + rest[0]
+	if rest := said[1:]; len(rest) > 0 {
+		s += "; " + clauses(rest)
 	}
 	if len(but) > 0 {
-		s += "; but " + strings.Join(but, ", and ")
+		s += "; but " + clauses(but)
 	}
 	return s + "."
+}
+
+// clauses joins parts of a sentence.
+func clauses(list []string) string {
+	last := len(list) - 1
+	if last == 0 {
+		return list[0]
+	}
+	return strings.Join(list[:last], ", ") + ", and " + list[last]
 }
 
 // character says how a pair goes.
@@ -49,6 +57,9 @@ func (o *outlook) character(p ranked) string {
 	home := "Home rests without a dominant"
 	if o.hasDominant(p.home.chords) {
 		home = "Home goes round by the dominant"
+	}
+	if len(p.away.chords) == 0 {
+		return home + ", and there is no away"
 	}
 	last := p.away.chords[len(p.away.chords)-1]
 	back := ""
