@@ -301,11 +301,12 @@ func TestHelpExamplesRun(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "evening.mid"), performance, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(filepath.Join(dir, "sunday.yaml"), []byte("order: [{song: Low Tide, key: C}, {song: Herring Moon, key: G}]"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "sunday.yaml"), []byte("order:\n  - {song: Low Tide, key: C}\n  - {song: Kittiwake, key: G}\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	leaveSongs(t, dir)
 	ran := 0
-	for _, command := range []string{"", "render", "voice", "plan", "plan check", "plan suggest"} {
+	for _, command := range []string{"", "render", "voice", "plan", "plan check", "plan suggest", "plan import", "plan chart"} {
 		args := append(strings.Fields(command), "--help")
 		_, examples, found := strings.Cut(bedd(t, args...).stdout, "Examples:\n")
 		if !found {
