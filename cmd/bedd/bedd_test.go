@@ -306,7 +306,7 @@ func TestHelpExamplesRun(t *testing.T) {
 	}
 	leaveSongs(t, dir)
 	ran := 0
-	for _, command := range []string{"", "render", "voice", "plan", "plan check", "plan suggest", "plan import", "plan chart"} {
+	for _, command := range []string{"", "render", "voice", "plan", "plan check", "plan suggest", "plan import", "plan chart", "plan schema"} {
 		args := append(strings.Fields(command), "--help")
 		_, examples, found := strings.Cut(bedd(t, args...).stdout, "Examples:\n")
 		if !found {

@@ -28,7 +28,7 @@ beds suit each moment and give nothing of the next song away.`,
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newPlanCheck(), newPlanSuggest(), newPlanImport(), newPlanChart())
+	cmd.AddCommand(newPlanCheck(), newPlanSuggest(), newPlanImport(), newPlanChart(), newPlanSchema())
 	return cmd
 }
 

@@ -243,3 +243,38 @@ func printedPages(t *testing.T, ctx context.Context, name string, size chromedp.
 	}
 	return pages
 }
+
+// The README's picture, made by scripts/screenshots.
+func TestBrowserPictures(t *testing.T) {
+	ctx := tab(t)
+	if *pictures == "" {
+		t.Skip("no folder for pictures")
+	}
+	g := plan(t, "winter-lights")
+	var b bytes.Buffer
+	if err := WriteHTML(&b, g.Title, nil, []Chart{mustChart(t, maker(t), g, 3, nil)}); err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "chart.html")
+	if err := os.WriteFile(file, b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	border := 8 * pixels // as page.css has it on a screen
+	if err := chromedp.Do(ctx, chromedp.Navigate("file://"+file)); err != nil {
+		t.Fatal(err)
+	}
+	high, err := chromedp.Run(ctx, chromedp.Evaluate[float64](`document.querySelector(".sheet").getBoundingClientRect().height`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(int64(186*pixels+3*border), int64(high+2*border))); err != nil {
+		t.Fatal(err)
+	}
+	png, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+	if err == nil {
+		err = os.WriteFile(filepath.Join(*pictures, "chart.png"), png, 0o644)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}

@@ -57,12 +57,14 @@ type row struct {
 }
 
 type card struct {
-	Name               template.HTML
-	Degree, DegreeMore string
-	Keys               template.HTML
-	Bass               string
-	Both, Here         string
-	Passing            string
+	Name       template.HTML
+	Degree     string
+	DegreeMore string // what follows the number, but for the bass
+	DegreeBass string // with its slash
+	Keys       template.HTML
+	Bass       string
+	Both, Here string
+	Passing    string
 }
 
 type printedWay struct{ From, Text string }
@@ -118,14 +120,18 @@ func (k span) cards(steps []Step, width int) (cards []card) {
 		both, here, passing := s.names()
 		degree := s.Chord.Degree(s.Key)
 		number := strings.IndexAny(degree, "1234567") + 1
+		more, bass, slash := strings.Cut(degree[number:], "/")
 		c := card{
 			Degree:     accidentals(degree[:number]),
-			DegreeMore: accidentals(degree[number:]),
+			DegreeMore: accidentals(more),
 			Name:       template.HTML(drawnName(s.Chord, width)),
 			Keys:       template.HTML(k.keyboard(s)), // made of numbers and note names alone
 			Both:       accidentals(strings.Join(both, " ")),
 			Here:       accidentals(strings.Join(here, " ")),
 			Passing:    accidentals(strings.Join(passing, " ")),
+		}
+		if slash {
+			c.DegreeBass = accidentals("/" + bass)
 		}
 		if s.Voicing.Bass != voicing.NoBass {
 			c.Bass = accidentals(s.note(int(s.Voicing.Bass)))
