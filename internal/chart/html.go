@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"bedd/internal/gathering"
@@ -41,7 +42,7 @@ func WriteHTML(w io.Writer, title string, g *gathering.Gathering, charts []Chart
 // printed is a chart as its page shows it.
 type printed struct {
 	*Chart
-	Wide             bool // no row has more than three cards
+	Size             string // of the cards: of the row with most
 	About            []string
 	HomeRow, AwayRow row
 	LandRow          row
@@ -56,7 +57,7 @@ type row struct {
 }
 
 type card struct {
-	Root, More         string
+	Name               template.HTML
 	Degree, DegreeMore string
 	Keys               template.HTML
 	Bass               string
@@ -64,37 +65,54 @@ type card struct {
 	Passing            string
 }
 
-type printedWay struct {
-	Way
-	Text string
-}
+type printedWay struct{ From, Text string }
 
 type printedAvoided struct{ What, Notes string }
 
 func (c *Chart) printed() printed {
 	keys := spanOf(c.Home, c.Away, c.Land)
-	p := printed{Chart: c, About: c.about(), HomeRow: row{"Home", keys.cards(c.Home)}, AwayRow: row{"Away", keys.cards(c.Away)}}
+	p := printed{Chart: c, About: c.about(), Size: "narrow"}
+	width := narrowCard
+	switch most := max(len(c.Home), len(c.Away), len(c.Land)); {
+	case most <= 2:
+		p.Size, width = "grand", grandCard
+	case most == 3:
+		p.Size, width = "wide", wideCard
+	}
+	p.HomeRow, p.AwayRow = row{"Home", keys.cards(c.Home, width)}, row{"Away", keys.cards(c.Away, width)}
 	switch {
 	case c.Next == nil:
 		p.Rest = "Nothing follows: rest on the tonic and fade"
 	case len(c.Land) == 0:
 		p.Rest = fmt.Sprintf("Land in %s, in %s: %s is its first chord already", c.Next.Title, accidentals(c.Next.Key.String()), accidentals(c.From.Symbol()))
 	default:
-		p.LandRow = row{fmt.Sprintf("Land in %s, in %s, from %s", c.Next.Title, accidentals(c.Next.Key.String()), accidentals(c.From.Symbol())), keys.cards(c.Land)}
+		p.LandRow = row{"Land", keys.cards(c.Land, width)}
+		p.Ways = append(p.Ways, printedWay{c.From.Symbol(), "as above"})
 	}
-	p.Wide = max(len(c.Home), len(c.Away), len(c.Land)) <= 3
-	for _, w := range c.Ways {
-		if w.From != c.From {
-			p.Ways = append(p.Ways, printedWay{w, w.text()})
-		}
-	}
+	p.Ways = append(p.Ways, c.otherWays()...)
 	for _, a := range c.avoid() {
 		p.Avoid = append(p.Avoid, printedAvoided{a.what, strings.Join(a.notes, " ")})
 	}
 	return p
 }
 
-func (k span) cards(steps []Step) (cards []card) {
+// otherWays are the ways that Land does not show, those alike together.
+func (c *Chart) otherWays() (ways []printedWay) {
+	for _, w := range c.Ways {
+		if w.From == c.From {
+			continue
+		}
+		i := slices.IndexFunc(ways, func(o printedWay) bool { return o.Text == w.text() })
+		if i < 0 {
+			ways = append(ways, printedWay{w.From.Symbol(), w.text()})
+		} else {
+			ways[i].From += ", " + w.From.Symbol()
+		}
+	}
+	return ways
+}
+
+func (k span) cards(steps []Step, width int) (cards []card) {
 	for i := range steps {
 		s := &steps[i]
 		both, here, passing := s.names()
@@ -103,14 +121,12 @@ func (k span) cards(steps []Step) (cards []card) {
 		c := card{
 			Degree:     accidentals(degree[:number]),
 			DegreeMore: accidentals(degree[number:]),
+			Name:       template.HTML(drawnName(s.Chord, width)),
 			Keys:       template.HTML(k.keyboard(s)), // made of numbers and note names alone
 			Both:       accidentals(strings.Join(both, " ")),
 			Here:       accidentals(strings.Join(here, " ")),
 			Passing:    accidentals(strings.Join(passing, " ")),
 		}
-		symbol := s.Chord.Symbol()
-		c.Root = accidentals(s.Chord.Root.String())
-		c.More = accidentals(strings.TrimPrefix(symbol, s.Chord.Root.String()))
 		if s.Voicing.Bass != voicing.NoBass {
 			c.Bass = accidentals(s.note(int(s.Voicing.Bass)))
 		}
@@ -128,7 +144,7 @@ func accidentals(s string) string {
 		case c == '#':
 			r[i] = '♯'
 		case c != 'b':
-		case i > 0 && (r[i-1] >= 'A' && r[i-1] <= 'G' || r[i-1] == '♭') && (i == 1 || !letter(r[i-2])), i+1 < len(r) && r[i+1] >= '0' && r[i+1] <= '9' && (i == 0 || !letter(r[i-1]) || r[i-1] == 'm'):
+		case i > 0 && (r[i-1] >= 'A' && r[i-1] <= 'G' || r[i-1] == '♭') && (i == 1 || r[i-1] == '♭' || !letter(r[i-2])), i+1 < len(r) && r[i+1] >= '0' && r[i+1] <= '9' && (i == 0 || !letter(r[i-1]) || r[i-1] == 'm'):
 			r[i] = '♭'
 		}
 	}

@@ -80,11 +80,15 @@ func (c *Chart) about() (lines []string) {
 	if cue != "" {
 		lines = append(lines, "come in on: "+cue)
 	}
+	about := []string{}
 	if m.Mood != "" {
-		lines = append(lines, "mood: "+m.Mood)
+		about = append(about, m.Mood)
 	}
 	if long := lasting(m); long != "" {
-		lines = append(lines, long)
+		about = append(about, long)
+	}
+	if len(about) > 0 {
+		lines = append(lines, strings.Join(about, "; "))
 	}
 	if c.Next != nil {
 		then := "then: " + c.Next.Title + ", in " + c.Next.Key.String()
