@@ -40,7 +40,7 @@ var papers = []struct {
 }
 
 const (
-	marginX, marginY = 12, 8      // mm
+	marginX, marginY = 12, 8       // mm
 	pixels           = 96.0 / 25.4 // CSS pixels a mm
 )
 

@@ -35,7 +35,7 @@ func TestCheckFindsWhatGoesWrong(t *testing.T) {
 		"far from the song before": {"order: [{song: A, key: C}, {for: x, key: E}, {song: B, key: A, figure: 5 1}]",
 			`trouble 1 x: it begins in E right after "A" in C: the keys have no chord in common → stay in C, and let the landing lead on`},
 		"far to the song": {"order: [{song: A, key: C}, {for: x, ending: plain}, {song: B, key: E, figure: 5 1}]",
-			`trouble 1 x: the keys clash: C and E, where "B" is, have no chord in common, and from C, F, Am and Dm the landing takes a chromatic step → move the bed to a key between, or be content with the step`},
+			`trouble 1 x: the keys clash: C and E, where "B" is, have no chord in common, and from C, F, Am and Dm the landing takes a chromatic step → be content with the step, or go by A minor, D minor or E minor: close to the one, with chords of the other`},
 		"two chords too long": {"order: [{for: x, key: C, home: 1 4, minutes: 4}]",
 			"trouble 1 x: two chords carry two minutes, and it is expected to last four minutes → add an away, ask bedd plan suggest for a longer pair, or leave pauses"},
 		"home alone too long": {"order: [{for: x, key: C, home: 1 4 6m, minutes: 3, longest: 5}]",

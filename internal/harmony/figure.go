@@ -94,12 +94,13 @@ func (f *finder) goesOn(start, k, after int) bool {
 		if !ok || i-start > len(f.line)*openingNotes {
 			return false
 		}
+		if before, _ := f.note(i - 1); next == before {
+			continue // a repeat is no other note
+		}
 		if f.fits(start, k, next) && f.adorned(after, i, last, next) && f.goesOn(start, k+1, i) {
 			return true
 		}
-		if before, _ := f.note(i - 1); next != before {
-			extra++
-		}
+		extra++
 	}
 	return false
 }

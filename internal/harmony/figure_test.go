@@ -129,3 +129,16 @@ func TestLeavingNotesOutKeepsTheFigure(t *testing.T) {
 		t.Fatalf("%v still gives %v away", notes, figure)
 	})
 }
+
+// The longest line that is looked at, full of what might be a beginning.
+func BenchmarkFindFigure(b *testing.B) {
+	figure := notes(b, "G4 A4 G4 C5")
+	var line []int
+	for range 32 {
+		line = append(line, 67, 67, 69, 69, 67, 67)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		FindFigure(figure, pitch.Key{}, line, pitch.Key{}, true)
+	}
+}

@@ -301,27 +301,26 @@ func (p *part) attributes(a xmlAttributes) {
 	if a.Divisions > 0 {
 		p.divisions = a.Divisions
 	}
-	for _, k := range a.Keys {
+	if len(a.Keys) > 0 { // further ones are those of other staves
+		k := a.Keys[0]
 		s := signature{at: p.at, mode: k.Mode, odd: k.Fifths == nil || len(k.KeyStep) > 0}
 		if !s.odd {
 			s.fifths = *k.Fifths
 			s.odd = s.fifths < -7 || s.fifths > 7
 		}
 		p.keys = append(p.keys, s)
-		break // further ones are those of other staves
 	}
-	for _, t := range a.Time {
+	if len(a.Time) > 0 {
+		t := a.Time[0]
 		var beats, kind int
 		if len(t.Beats) == 1 && len(t.BeatType) == 1 {
 			fmt.Sscan(t.Beats[0], &beats)
 			fmt.Sscan(t.BeatType[0], &kind)
 		}
 		p.beat, p.bar = meter(beats, kind)
-		break
 	}
-	for _, t := range a.Transpose {
-		p.transpose = int(t.Chromatic) + 12*t.Octave
-		break
+	if len(a.Transpose) > 0 {
+		p.transpose = int(a.Transpose[0].Chromatic) + 12*a.Transpose[0].Octave
 	}
 }
 
