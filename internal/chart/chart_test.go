@@ -16,6 +16,7 @@ import (
 	"bedd/internal/gathering"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
+	"bedd/internal/voicing"
 )
 
 var update = flag.Bool("update", false, "write testdata anew")
@@ -298,12 +299,15 @@ func TestPagesAreWholeAndLoadNothing(t *testing.T) {
 
 func TestRangeWithoutRoomIsTold(t *testing.T) {
 	rig := gathering.DefaultRig()
-	rig.Bed.Voicing.Low, rig.Bed.Voicing.High, rig.Bed.Voicing.Centre = 60, 61, 60
+	v := &rig.Bed.Voicing
+	v.Low, v.High, v.Centre, v.Thin, v.Voices, v.Full = 60, 62, 61, 3, 3, 3
 	m, err := NewMaker(rig)
 	if err != nil {
-		return // refused at once
+		t.Fatal(err)
 	}
-	if _, err := m.Chart(plan(t, "winter-lights"), 0, nil); err == nil || !strings.HasPrefix(err.Error(), "the last words of Maud Terrick's talk: ") {
+	_, err = m.Chart(plan(t, "winter-lights"), 0, nil)
+	var narrow *voicing.RangeError
+	if !errors.As(err, &narrow) || !strings.HasPrefix(err.Error(), "the last words of Maud Terrick's talk: ") {
 		t.Errorf("got %v", err)
 	}
 }
