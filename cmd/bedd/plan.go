@@ -17,9 +17,12 @@ func newPlan() *cobra.Command {
 		Use:   "plan",
 		Short: "Look through the plan of an event before the day",
 		Long: `plan looks through a gathering's plan before the day: what could go wrong, which
-beds suit each moment and give nothing of the next song away.`,
+beds suit each moment and give nothing of the next song away. It takes songs from
+scores and chord sheets, and prints pages for the music stand. docs/plan.md, beside
+bedd's sources, has all that a plan may say.`,
 		Example: `  bedd plan check winter-lights
-  bedd plan suggest winter-lights --moment collection`,
+  bedd plan suggest winter-lights --moment collection
+  bedd plan chart winter-lights --html lights.html`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return badInput{fmt.Errorf("there is no command %q: see bedd plan --help", args[0])}

@@ -136,14 +136,6 @@ func TestBrowserPrintsChartsWithNothingCutOff(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	packed, err := gathering.ReadGathering("full.yaml", []byte(full), library)
-	if err != nil {
-		t.Fatal(err)
-	}
-	few, err := gathering.ReadGathering("few.yaml", []byte(fewChords.Replace(full)), library)
-	if err != nil {
-		t.Fatal(err)
-	}
 	demo := plan(t, "winter-lights")
 	inAllKeys := func(g *gathering.Gathering, i int) (charts []Chart) {
 		m := maker(t)
@@ -152,16 +144,29 @@ func TestBrowserPrintsChartsWithNothingCutOff(t *testing.T) {
 		}
 		return charts
 	}
+	read := func(name, text string) *gathering.Gathering {
+		g, err := gathering.ReadGathering(name, []byte(text), library)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &g
+	}
+	packed, few := read("full.yaml", full), read("few.yaml", fewChords.Replace(full))
+	long := read("long.yaml", strings.NewReplacer("1maj7 2m7b5 b7maj7 4m6/b6", "1 5/7 6m 3m 4 1/3 2m7 5", "6m7 2m7 3m7b5 5sus4", "6m 4 2m 3m 4 5 6m 5").Replace(full))
+	many := read("many.yaml", "order:\n"+strings.Repeat("- {song: \"A long title of a song that the whole loft sings, all of its verses\", key: Db, tempo: 72}\n- {for: a silence, minutes: 3}\n", 40))
 	for _, c := range []struct {
 		name   string
 		order  *gathering.Gathering
 		charts []Chart
+		more   int // pages there may be besides one a sheet
 	}{
-		{"winter-lights", demo, allCharts(t, demo)},
-		{"the response in all keys", nil, inAllKeys(demo, 3)},
-		{"full", &packed, allCharts(t, &packed)},
-		{"full in all keys", nil, inAllKeys(&packed, 0)},
-		{"long words and few chords", &few, allCharts(t, &few)},
+		{"winter-lights", demo, allCharts(t, demo), 0},
+		{"the response in all keys", nil, inAllKeys(demo, 3), 0},
+		{"full", packed, allCharts(t, packed), 0},
+		{"full in all keys", nil, inAllKeys(packed, 0), 0},
+		{"long words and few chords", few, allCharts(t, few), 0},
+		{"long progressions", nil, allCharts(t, long), 1},
+		{"forty songs", many, nil, 5},
 	} {
 		var b bytes.Buffer
 		if err := WriteHTML(&b, "charts", c.order, c.charts); err != nil {
@@ -182,7 +187,7 @@ func TestBrowserPrintsChartsWithNothingCutOff(t *testing.T) {
 				if s.Wide > wide+0.5 || len(s.Outside)+len(s.Cut) > 0 || s.CardsOverlap {
 					t.Errorf("%s: a sheet %.0f of %.0f px wide, outside it %q, cut %q, cards overlap %v", name, s.Wide, wide, s.Outside, s.Cut, s.CardsOverlap)
 				}
-				if s.Chart && (s.High > high || s.TallestCard == 0) {
+				if s.Chart && (c.more == 0 && s.High > high || s.TallestCard == 0 || s.TallestCard > high) {
 					t.Errorf("%s: a moment takes %.1f of %.1f mm, its cards %.1f", name, s.High/pixels, high/pixels, s.TallestCard/pixels)
 				}
 				// To be read at a metre: chords at 10 mm and more, nothing below 3.5 mm
@@ -191,8 +196,8 @@ func TestBrowserPrintsChartsWithNothingCutOff(t *testing.T) {
 					t.Errorf("%s: chords of %.1f mm, the smallest type %.1f mm", name, s.Names/pixels, s.Small/pixels)
 				}
 			}
-			if got := printedPages(t, ctx, name, p.size); got != sheets {
-				t.Errorf("%s: %d pages, want %d", name, got, sheets)
+			if got := printedPages(t, ctx, name, p.size); got < sheets || got > sheets+c.more {
+				t.Errorf("%s: %d pages, want %d, %d more at most", name, got, sheets, c.more)
 			}
 		}
 	}
