@@ -2,6 +2,7 @@ package journal
 
 import (
 	"fmt"
+	"runtime"
 	"sync/atomic"
 	"time"
 
@@ -37,6 +38,7 @@ type Writer struct {
 	paper paper // the goroutine's
 	last  []byte
 	alone bool // nobody writes but the caller
+	spare bool // a processor was added
 }
 
 // Options say where and how a journal is written.
@@ -60,9 +62,21 @@ func Start(o Options) *Writer {
 		},
 	})
 	if w.alone = o.Alone; !w.alone {
+		w.spare = addProcessor()
 		go w.write()
 	}
 	return w
+}
+
+// addProcessor adds one of the scheduler's processors where there is but one, and
+// reports whether it did: a disk that stands still keeps one until the scheduler's
+// monitor thread takes it away, up to 20 ms later, and the core would wait for that.
+func addProcessor() bool {
+	one := runtime.NumCPU() == 1 || runtime.GOMAXPROCS(0) == 1
+	if one {
+		runtime.GOMAXPROCS(runtime.GOMAXPROCS(0) + 1)
+	}
+	return one
 }
 
 func newWriter(p paper) *Writer {
@@ -240,6 +254,9 @@ func (w *Writer) close(last []byte) error {
 		w.turn(0, true)
 		w.paper.close(w.last)
 		return w.paper.failed()
+	}
+	if w.spare {
+		defer func() { runtime.GOMAXPROCS(runtime.GOMAXPROCS(0) - 1) }()
 	}
 	close(w.quit)
 	timer := time.NewTimer(closeWait)
