@@ -174,6 +174,13 @@ func (w *Writer) Call(at time.Duration, e *bed.Event, actions []bed.Action, b *b
 	}
 }
 
+// Stands takes where the bed is, if that has changed. Hot path: no allocation; O(1).
+func (w *Writer) Stands(at time.Duration, b *bed.Bed) {
+	if w != nil {
+		w.hurry(w.queue.stand(at, b))
+	}
+}
+
 // Failed takes a call of the bed's that failed before it was carried out.
 func (w *Writer) Failed(at time.Duration, e *bed.Event) {
 	if w != nil {

@@ -163,6 +163,7 @@ func (s *Session) SetUp(at time.Duration) {
 		s.step(o, func(o *outlet) { s.prepare(o, at) })
 	}
 	s.journal.Step(journal.Prepared, at)
+	s.journal.Stands(at, s.bed)
 }
 
 // prepare is SetUp for one outlet.
