@@ -1,6 +1,8 @@
 package glance
 
 import (
+	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -63,6 +65,16 @@ func (m Mark) String() string { return markWords[m] }
 
 // MarshalText writes the mark in small letters.
 func (m Mark) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
+
+// UnmarshalText reads what MarshalText writes.
+func (m *Mark) UnmarshalText(text []byte) error {
+	i := slices.Index(markWords[:], string(text))
+	if i < 0 {
+		return fmt.Errorf("there is no mark %q", text)
+	}
+	*m = Mark(i)
+	return nil
+}
 
 // Link is a port as the player should see it.
 type Link struct {

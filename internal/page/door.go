@@ -104,5 +104,5 @@ func originFits(r *http.Request) bool {
 
 func peerOfRequest(r *http.Request) netip.Addr {
 	peer, _ := netip.ParseAddrPort(r.RemoteAddr)
-	return peer.Addr().Unmap()
+	return asPeer(peer.Addr())
 }

@@ -19,7 +19,7 @@ func hall(t *testing.T, local string, control bool) *Server {
 	t.Helper()
 	s := &Server{config: Config{Control: control, Say: func(line string) { t.Log(line) }, NewCode: func(string) {}},
 		models: newMailbox[glance.Model](), orders: make(chan gathering.Order, maxOrders), done: make(chan struct{})}
-	s.rates.now = time.Now
+	s.rates.now, s.rates.rate, s.rates.burst = time.Now, requestsRate, requestsBurst
 	if !strings.HasPrefix(local, "127.") {
 		s.pairing = newPairing(time.Now, s.config.Say, s.config.NewCode)
 	}

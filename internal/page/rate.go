@@ -31,11 +31,12 @@ func (b *bucket) take(now time.Time) (wait time.Duration) {
 // until others have been quiet.
 const maxPeers = 256
 
-// rates counts the requests of each address.
+// rates gives a bucket to each address.
 type rates struct {
-	now   func() time.Time
-	mu    sync.Mutex
-	peers map[netip.Addr]*bucket
+	now         func() time.Time
+	rate, burst float64
+	mu          sync.Mutex
+	peers       map[netip.Addr]*bucket
 }
 
 func (r *rates) allow(peer netip.Addr) bool {
@@ -53,7 +54,7 @@ func (r *rates) allow(peer netip.Addr) bool {
 		if r.peers == nil {
 			r.peers = map[netip.Addr]*bucket{}
 		}
-		b = &bucket{rate: requestsRate, burst: requestsBurst}
+		b = &bucket{rate: r.rate, burst: r.burst}
 		r.peers[peer] = b
 	}
 	return b.take(now) == 0

@@ -50,7 +50,7 @@ func TestAClockThatGoesBackBringsNoTokens(t *testing.T) {
 // by the coming of others.
 func TestRatesForgetOnlyTheQuiet(t *testing.T) {
 	now := time.Unix(1000, 0)
-	r := rates{now: func() time.Time { return now }}
+	r := rates{now: func() time.Time { return now }, rate: requestsRate, burst: requestsBurst}
 	peer := func(i int) netip.Addr { return netip.AddrFrom4([4]byte{10, 0, byte(i >> 8), byte(i)}) }
 	for range requestsBurst {
 		if !r.allow(peer(0)) {
