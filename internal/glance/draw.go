@@ -81,18 +81,19 @@ func Draw(m Model, width, height int) string {
 // nothing where there is no room for that.
 func chordRows(m Model, width, height int, s styles) (chord, next []string) {
 	const others = 1 + 1 + keyboardHeight + 1 + 1 + 1 + 1 + 1
-	widest := max(bigWidth(m.Chord), bigWidth(m.Next)) + 1
-	scale := min(width/widest, (height-others-BigHeight)/BigHeight)
 	if bigWidth(m.Chord)+1 > width {
 		return nil, nil
 	}
+	letters := (height - others) / BigHeight // rows of them at scale 1
+	scale := min(max(min(width/(bigWidth(m.Chord)+1), letters-1), 1), 3)
+	after := min(max(min(width/(bigWidth(m.Next)+1), letters-scale), 1), max(scale-1, 1))
 	look := s.strong
 	if !m.Sounds {
 		look = s.dim
 	}
-	chord = paint(big(m.Chord, min(max(scale, 1), 3)), look)
+	chord = paint(big(m.Chord, scale), look)
 	if bigWidth(m.Next)+1 <= width {
-		next = paint(big(m.Next, 1), s.next)
+		next = paint(big(m.Next, after), s.next)
 	}
 	return chord, next
 }

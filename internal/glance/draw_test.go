@@ -151,6 +151,20 @@ func TestGlanceKeepsWhatMatters(t *testing.T) {
 	}
 }
 
+// TestTheChordGrowsWithTheTerminal, however long the next one's name is, and the next
+// one after it.
+func TestTheChordGrowsWithTheTerminal(t *testing.T) {
+	m := sample()
+	for _, c := range []struct{ width, height, chord, next int }{
+		{80, 24, 1, 1}, {80, 31, 2, 1}, {132, 43, 3, 1}, {132, 50, 3, 2}, {60, 50, 2, 0}, {300, 90, 3, 2},
+	} {
+		chord, next := chordRows(m, c.width, c.height, looks)
+		if len(chord) != c.chord*BigHeight || len(next) != c.next*BigHeight {
+			t.Errorf("%d × %d: %d and %d rows, want %d and %d times %d", c.width, c.height, len(chord), len(next), c.chord, c.next, BigHeight)
+		}
+	}
+}
+
 // TestMarksDifferByShape reads the picture without colour.
 func TestMarksDifferByShape(t *testing.T) {
 	m := sample()
