@@ -85,29 +85,6 @@ func (b browser) picture(name string) {
 	}
 }
 
-// TestBrowserPictures makes the README's pictures, where they are wanted.
-func TestBrowserPictures(t *testing.T) {
-	if *pictures == "" {
-		t.Skip("no folder for pictures: run scripts/screenshots")
-	}
-	b := newBrowser(t)
-	s := open(t, thisMachine, true)
-	b.size(1280, 800)
-	b.do(chromedp.Navigate(s.local()))
-	b.live()
-	b.until(`Math.abs(document.getElementById("full").clientWidth / document.getElementById("gauge").clientWidth - 0.62) < 0.01`)
-	b.picture("page-tablet")
-	reads := open(t, thisMachine, false)
-	b.size(360, 640)
-	b.do(chromedp.Navigate(reads.local()))
-	b.live()
-	b.choose("show", "reading")
-	b.choose("transpose", "-3")
-	b.reads("chord", "Em7")
-	b.drawn()
-	b.picture("page-phone")
-}
-
 // finding is what axe-core has found.
 type finding struct {
 	ID, Impact, Help string
