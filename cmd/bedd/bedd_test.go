@@ -28,6 +28,9 @@ func testMain(m *testing.M) int {
 	if how := os.Getenv("BEDD_TEST_MISHAP"); how != "" {
 		return playClumsily(how)
 	}
+	if crowd := os.Getenv("BEDD_TEST_CROWD"); crowd != "" {
+		return beset(crowd, os.Getenv("BEDD_TEST_ADDRESS"))
+	}
 	// Where compiling is slow the program is built beforehand, beside the tests.
 	if built := filepath.Join(filepath.Dir(os.Args[0]), "bedd"); os.Getenv("LAB_ALSA") == "1" {
 		binary = built

@@ -122,7 +122,7 @@ func descriptors(t *testing.T, pid int) int {
 }
 
 // memory is how much a process holds, in kB.
-func memory(t *testing.T, pid int) int {
+func memory(t testing.TB, pid int) int {
 	t.Helper()
 	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {
