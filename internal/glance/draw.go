@@ -31,11 +31,12 @@ func rowsOf(blocks []block) (n int) {
 
 // Draw draws a model for a terminal of some columns and rows. What a glance needs
 // most stays when there is little room; the chord grows when there is much.
-func Draw(m Model, width, height int) string {
+func Draw(m Model, width, height int) string { return draw(m, width, height, onDark) }
+
+func draw(m Model, width, height int, s styles) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
-	s := looks
 	chord, next := chordRows(m, width, height, s)
 	small := []string{s.strong.Render(m.Chord) + s.dim.Render("  then ") + s.next.Render(m.Next)}
 	blocks := []block{
@@ -211,8 +212,7 @@ func invitation(m Model, s styles) []string {
 }
 
 // drawHelp draws the list of keys under the chord.
-func drawHelp(m Model, help []string, width, height int) string {
-	s := looks
+func drawHelp(m Model, help []string, width, height int, s styles) string {
 	rows := []string{head(m, width, s), " " + s.strong.Render(m.Chord) + s.dim.Render("  "+m.Step+" ▸ ") + s.next.Render(m.Next), ""}
 	for _, line := range append(help, "", "? closes this list") {
 		rows = append(rows, " "+s.plain.Render(line))

@@ -146,10 +146,16 @@ type view struct {
 	helping       bool
 	model         Model
 	shown         bool
+	light         bool // the terminal's ground
 	width, height int
 }
 
-func (v *view) Init() tea.Cmd { return nil }
+func (v *view) Init() tea.Cmd {
+	if v.blind {
+		return nil
+	}
+	return tea.RequestBackgroundColor // one that does not answer is taken for dark
+}
 
 func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	switch msg := msg.(type) {
@@ -157,6 +163,8 @@ func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		v.model, v.shown = msg, true
 	case tea.WindowSizeMsg:
 		v.width, v.height = msg.Width, msg.Height
+	case tea.BackgroundColorMsg:
+		v.light = !msg.IsDark()
 	case tea.KeyPressMsg:
 		return v, v.press(tea.Key(msg))
 	}
@@ -210,12 +218,15 @@ func keyName(k tea.Key) string {
 
 func (v *view) View() tea.View {
 	text := ""
-	if v.shown {
-		if v.helping {
-			text = drawHelp(v.model, v.help, v.width, v.height)
-		} else {
-			text = Draw(v.model, v.width, v.height)
-		}
+	look := onDark
+	if v.light {
+		look = onLight
+	}
+	switch {
+	case v.shown && v.helping:
+		text = drawHelp(v.model, v.help, v.width, v.height, look)
+	case v.shown:
+		text = draw(v.model, v.width, v.height, look)
 	}
 	s := tea.NewView(text)
 	s.AltScreen = true
