@@ -114,7 +114,7 @@ func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		givePairing(w, http.StatusForbidden, err.Error())
 	default:
-		http.SetCookie(w, &http.Cookie{Name: cookie, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+		http.SetCookie(w, &http.Cookie{Name: cookieOf(r), Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	}
 }
