@@ -7,6 +7,7 @@ import (
 	"net"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -303,6 +304,31 @@ func besiege(t *testing.T, crowd, address string) (end func() string) {
 	}
 }
 
+// turns is how long the threads of a process have had the processor and have waited
+// for it when they wanted it, and how often they got it (the kernel's
+// Documentation/scheduler/sched-stats.rst).
+type turns struct {
+	ran, waited time.Duration
+	times       int64
+}
+
+func turnsOf(t *testing.T, pid int) (sum turns) {
+	t.Helper()
+	threads, _ := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/schedstat", pid))
+	for _, thread := range threads {
+		var one turns
+		if text, err := os.ReadFile(thread); err == nil {
+			fmt.Sscan(string(text), &one.ran, &one.waited, &one.times)
+		}
+		sum = sum.plus(one, 1)
+	}
+	return sum
+}
+
+func (a turns) plus(b turns, sign int64) turns {
+	return turns{a.ran + time.Duration(sign)*b.ran, a.waited + time.Duration(sign)*b.waited, a.times + sign*b.times}
+}
+
 // TestMeasureLatencyBesideThePage is how long a key's note takes while nobody looks
 // at the page, while fifty do, while strangers knock as fast as they can, and, for
 // what their knocking itself costs this machine, while they knock at another door: in
@@ -316,28 +342,30 @@ func TestMeasureLatencyBesideThePage(t *testing.T) {
 		{"nobody looks", "", ""}, {readersCrowd, readersCrowd, address},
 		{"strangers at the page", knockersCrowd, address}, {"strangers at another door", knockersCrowd, other},
 	}
-	took := make([][]time.Duration, len(sieges))
+	took, own, lasted := make([][]time.Duration, len(sieges)), make([]turns, len(sieges)), make([]time.Duration, len(sieges))
 	for round := range 6 {
 		for i, s := range sieges {
 			end := func() string { return "" }
 			if s.crowd != "" {
 				end = besiege(t, s.crowd, s.address)
 			}
-			start := time.Now()
+			start, before := time.Now(), turnsOf(t, running.cmd.Process.Pid)
 			for key := range 100 {
 				took[i] = append(took[i], m.until(0x90, 0x90, byte(key), 60))
 				time.Sleep(10 * time.Millisecond)
 				m.until(0x80, 0x80, byte(key), 64)
 				time.Sleep(10 * time.Millisecond)
 			}
-			lasted := time.Since(start).Round(100 * time.Millisecond)
+			own[i] = own[i].plus(turnsOf(t, running.cmd.Process.Pid).plus(before, -1), 1)
+			lasted[i] += time.Since(start)
 			if did := end(); did != "" {
-				t.Logf("round %d, %s: %s in %v", round, s.name, did, lasted)
+				t.Logf("round %d, %s: %s in %v", round, s.name, did, time.Since(start).Round(100*time.Millisecond))
 			}
 		}
 	}
 	for i, s := range sieges {
-		t.Logf("a key's note, %-30s %s", s.name, quantiles(took[i]))
+		t.Logf("a key's note, %-30s %s; bedd runs %.1f %% of the time and waits %v for each turn", s.name, quantiles(took[i]),
+			100*own[i].ran.Seconds()/lasted[i].Seconds(), (own[i].waited / time.Duration(max(own[i].times, 1))).Round(time.Microsecond))
 	}
 	running.cmd.Process.Signal(syscall.SIGTERM)
 	if err := running.wait(); err != nil {

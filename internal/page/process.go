@@ -149,13 +149,18 @@ func (p *Process) keep(c *child) {
 		if time.Since(began) > steadyTime {
 			pause = firstPause
 		}
+		trouble := ""
 		for c = nil; c == nil; pause = min(2*pause, longestPause) {
 			select {
 			case <-time.After(pause):
 			case <-p.ends.Done():
 				return
 			}
-			c, _ = p.launch() // the port may be taken for now
+			var err error
+			if c, err = p.launch(); err != nil && err.Error() != trouble {
+				trouble = err.Error()
+				p.config.Say(trouble + "; bedd tries again")
+			}
 		}
 		if code := p.Code(); code != "" {
 			p.config.NewCode(code)

@@ -108,16 +108,29 @@ func TestThePageGivesWayToTheBed(t *testing.T) {
 	}
 }
 
-// TestAPageThatDiesComesBack at its place, with a new code, and shows the latest.
+// TestAPageThatDiesComesBack at its place, with a new code, as soon as that place is
+// free, and shows the latest.
 func TestAPageThatDiesComesBack(t *testing.T) {
-	h := hearing(t, everywhere, false)
-	h.config.Address = h.local.String() // the same again, where any port was asked for
+	free, err := net.Listen("tcp", everywhere)
+	if err != nil {
+		t.Fatal(err)
+	}
+	free.Close()
+	h := hearing(t, fmt.Sprintf("0.0.0.0:%d", free.Addr().(*net.TCPAddr).Port), false)
 	code := h.Code()
 	h.Show(named(1))
 	h.process().Kill()
 	if got := <-h.said; got != "page: its process ended; the bed goes on, and the page comes back" {
 		t.Errorf("it says %q", got)
 	}
+	intruder, err := net.Listen("tcp", h.local.String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := <-h.said; got != "--page: "+h.local.String()+" is in use by another program, perhaps another bedd: close that, or name another port; bedd tries again" {
+		t.Errorf("it says %q", got)
+	}
+	intruder.Close()
 	h.Show(named(2))
 	if got := <-h.codes; got == code || got != h.Code() {
 		t.Errorf("the code is %q, was %q; told is %q", h.Code(), code, got)

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"math"
 	"net/netip"
 	"sync"
 	"time"
@@ -27,8 +28,8 @@ func (b *bucket) take(now time.Time) (wait time.Duration) {
 	return 0
 }
 
-// maxPeers is how many addresses are kept apart; beyond it new ones are refused
-// until others have been quiet.
+// maxPeers is how many addresses are kept apart; beyond it the one that has asked for
+// least is forgotten for a new one.
 const maxPeers = 256
 
 // rates gives a bucket to each address.
@@ -48,9 +49,6 @@ func (r *rates) allow(peer netip.Addr) bool {
 		if len(r.peers) >= maxPeers {
 			r.forget(now)
 		}
-		if len(r.peers) >= maxPeers {
-			return false
-		}
 		if r.peers == nil {
 			r.peers = map[netip.Addr]*bucket{}
 		}
@@ -60,11 +58,19 @@ func (r *rates) allow(peer netip.Addr) bool {
 	return b.take(now) == 0
 }
 
-// forget drops the addresses whose buckets are full again.
+// forget drops the addresses whose buckets are full again, or else the one whose bucket
+// is the fullest.
 func (r *rates) forget(now time.Time) {
+	var fullest netip.Addr
+	least := math.Inf(1)
 	for peer, b := range r.peers {
-		if now.Sub(b.at).Seconds()*b.rate >= b.spent {
+		spent := b.spent - now.Sub(b.at).Seconds()*b.rate
+		if spent <= 0 {
 			delete(r.peers, peer)
 		}
+		if spent < least {
+			fullest, least = peer, spent
+		}
 	}
+	delete(r.peers, fullest) // once more, where it has gone already
 }
