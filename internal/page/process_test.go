@@ -127,7 +127,7 @@ func TestAPageThatDiesComesBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := <-h.said; got != "--page: "+h.local.String()+" is in use by another program, perhaps another bedd: close that, or name another port; bedd tries again" {
+	if got := <-h.said; got != "--page: "+h.config.Address+" is in use by another program, perhaps another bedd: close that, or name another port; bedd tries again" {
 		t.Errorf("it says %q", got)
 	}
 	intruder.Close()
