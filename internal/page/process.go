@@ -214,10 +214,15 @@ func (p *Process) attend(c *child) {
 
 // carry tells a process what there is to show, and that an order has been taken.
 func (p *Process) carry(tell *teller, taken, ended <-chan struct{}) {
+	var eye eye
 	for {
 		var next toPage
 		select {
 		case m := <-p.models:
+			m, show := eye.news(m, time.Now())
+			if !show {
+				continue // before it costs anything
+			}
 			next.Model = &m
 		case <-taken:
 			next.Taken = true

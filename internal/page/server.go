@@ -43,7 +43,7 @@ const (
 	headerTime  = 5 * time.Second  // for a whole request head
 	requestTime = 10 * time.Second // for a whole request and its answer
 	idleTime    = 15 * time.Second // between two requests on one connection
-	aliveTime   = time.Second      // between two events, where nothing changes
+	aliveTime   = time.Second      // between two models, where nothing changes
 	stallTime   = 5 * time.Second  // after which a reader that takes nothing is let go
 	closeTime   = 200 * time.Millisecond
 
@@ -199,7 +199,7 @@ func (s *Server) pause(d time.Duration) {
 
 func (s *Server) publish(m glance.Model) []letter {
 	defer s.catch()
-	return s.readers.publish(m, time.Now())
+	return s.readers.publish(m)
 }
 
 // catch is to be deferred: a panic ends what its function did, and the player is
