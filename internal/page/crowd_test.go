@@ -139,23 +139,19 @@ func TestAThousandAtOnceAreTooMany(t *testing.T) {
 func BenchmarkShow(b *testing.B) {
 	c := quiet()
 	c.Address = thisMachine
-	s, err := Open(c)
-	if err != nil {
-		b.Fatal(err)
-	}
-	defer s.Close()
+	p, _ := apart(b, c)
 	for range 50 {
-		conn, err := net.Dial("tcp", s.Addr().String())
+		conn, err := net.Dial("tcp", p.local.String())
 		if err != nil {
 			b.Fatal(err)
 		}
 		defer conn.Close()
-		fmt.Fprintf(conn, "GET /events HTTP/1.1\r\nHost: %s\r\n\r\n", s.Addr())
+		fmt.Fprintf(conn, "GET /events HTTP/1.1\r\nHost: %s\r\n\r\n", p.local)
 		go io.Copy(io.Discard, conn)
 	}
 	m := named(0)
 	b.ReportAllocs()
 	for b.Loop() {
-		s.Show(m)
+		p.Show(m)
 	}
 }
