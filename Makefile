@@ -1,4 +1,4 @@
-.PHONY: play test test-alsa bench-alsa test-page screenshots lint race bench bench-anchors build install clean
+.PHONY: play test test-alsa bench-alsa bench-page test-page screenshots lint race bench bench-anchors build install clean
 
 # Plays the demo: an invented player at the piano, in real time.
 play: build
@@ -21,6 +21,11 @@ test-alsa:
 # Latency there: the kernel's own route, programs in C, the drivers, bedd.
 bench-alsa:
 	@scripts/test-alsa -test.run MeasureLatency
+
+# How late a key's note comes while the page is read and beset, by a clock that
+# counts instructions. Takes some ten minutes.
+bench-page:
+	@scripts/bench-page
 
 # The page in Chromium, with axe-core: layout, pairing, orders, reconnecting,
 # accessibility, and how soon a chord shows.
