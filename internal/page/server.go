@@ -23,6 +23,7 @@ import (
 const (
 	perSecond     = 30   // models to each reader, at most
 	eventsRate    = 1000 // events a second to all of them together
+	together      = 4    // events at once; all at once delay a note more, one by one cost more
 	maxReaders    = 64
 	maxConns      = 96 // at once
 	maxPerPeer    = 16 // connections of one address on the network
@@ -165,10 +166,10 @@ func (s *Server) Close() {
 }
 
 // feed hands models on to the readers, no faster than they can be seen, and the
-// slower the more there are: one after the other, so that a piano's note that comes
+// slower the more there are: a few at a time, so that a piano's note that comes
 // meanwhile does not wait for all of them where there is one processor.
 func (s *Server) feed() {
-	const gap = time.Second / eventsRate
+	const each = time.Second / eventsRate
 	for {
 		var letters []letter
 		select {
@@ -179,13 +180,14 @@ func (s *Server) feed() {
 		}
 		rest := time.Second / perSecond
 		for i, l := range letters {
-			if i > 0 {
-				s.pause(gap)
-				rest -= gap
+			if i > 0 && i%together == 0 {
+				s.pause(together * each)
+				rest -= together * each
 			}
 			l.to.put(l.event)
 		}
-		s.pause(max(rest, gap))
+		last := (len(letters)-1)%together + 1
+		s.pause(max(rest, time.Duration(last)*each))
 	}
 }
 
