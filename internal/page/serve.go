@@ -10,7 +10,7 @@ import (
 )
 
 // mostMemory is how much memory a page's process collects garbage to stay under, in
-// bytes: with fifty readers it holds a quarter of it. Measured, see BenchmarkProcess.
+// bytes: with fifty readers it holds a third of it (BenchmarkPage).
 const mostMemory = 64 << 20
 
 // ErrAlone says that a page's process was started by hand.

@@ -23,7 +23,7 @@ import (
 const (
 	perSecond     = 30   // models to each reader, at most
 	eventsRate    = 1000 // events a second to all of them together
-	together      = 4    // events at once; all at once delay a note more, one by one cost more
+	together      = 4    // events at once: all at once delay a note, one by one cost more (make bench-page, BenchmarkPage)
 	maxReaders    = 64
 	maxConns      = 96 // at once
 	maxPerPeer    = 16 // connections of one address on the network
