@@ -11,6 +11,7 @@ import (
 	"bedd/internal/page"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 )
 
 // pageFlags say whether the page is served, where, and what it may do.
@@ -66,7 +67,12 @@ func newPage() *cobra.Command {
 		Example: "  bedd play --page",
 		Hidden:  true,
 		Args:    noArguments,
-		RunE:    func(*cobra.Command, []string) error { return page.Serve(os.Stdin, os.Stdout) },
+		RunE: func(*cobra.Command, []string) error {
+			if term.IsTerminal(int(os.Stdin.Fd())) {
+				return page.ErrAlone
+			}
+			return page.Serve(os.Stdin, os.Stdout)
+		},
 	}
 }
 

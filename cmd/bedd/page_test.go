@@ -149,6 +149,13 @@ func TestPlayServesThePage(t *testing.T) {
 	}
 }
 
+// TestThePagesProcessIsNothingByItself, whoever starts it by hand.
+func TestThePagesProcessIsNothingByItself(t *testing.T) {
+	if r := bedd(t, "page"); r.code != exitFailed || r.stderr != "bedd: a page is nothing by itself: bedd play --page starts it\n" || r.stdout != "" {
+		t.Errorf("exit %d, %q, %q", r.code, r.stdout, r.stderr)
+	}
+}
+
 // TestAKilledBeddGivesUpItsPort: the next one serves its page there at once.
 func TestAKilledBeddGivesUpItsPort(t *testing.T) {
 	address := freeAddress(t)

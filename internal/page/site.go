@@ -106,7 +106,7 @@ func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 		refuse(w, tooMuchOr(err, http.StatusBadRequest), "that is no form of this page")
 		return
 	}
-	token, err := s.pairing.try(r.PostForm.Get("code"))
+	token, err := s.pairing.try(peerOfRequest(r), r.PostForm.Get("code"))
 	switch {
 	case errors.Is(err, errTooSoon):
 		w.Header().Set("Retry-After", "30")
