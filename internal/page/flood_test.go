@@ -173,9 +173,14 @@ const thousands = 2000
 // TestThousandsASecond: while strangers send thousands of hostile requests a second,
 // a reader gets what is shown, as soon as they have gone a new one gets a place, the
 // page's process holds no more memory and no more files than before, and its bedd has
-// no goroutine more.
+// no goroutine and no file more.
 func TestThousandsASecond(t *testing.T) {
-	before := goleak.IgnoreCurrent()
+	if l, err := net.Listen("tcp", thisMachine); err != nil { // which opens what stays open
+		t.Fatal(err)
+	} else {
+		l.Close()
+	}
+	before, own := goleak.IgnoreCurrent(), descriptors(t, os.Getpid())
 	c := quiet()
 	c.Address = thisMachine
 	p, process := apart(t, c)
@@ -223,7 +228,9 @@ func TestThousandsASecond(t *testing.T) {
 		t.Error("it was started again")
 	}
 	p.Close()
+	conn.Close()
 	goleak.VerifyNone(t, before)
+	quiets(t, "files are open in its bedd", own, func() int { return descriptors(t, os.Getpid()) })
 }
 
 // BenchmarkFlood is how many hostile requests a second a page takes on.
