@@ -62,7 +62,7 @@ func (l *liveRun) takeTerminal() (leave func(), err error) {
 // itself gives way to lines.
 func (l *liveRun) lostTerminal() {
 	if !errors.Is(l.terminal.Close(), glance.ErrMishap) {
-		l.leave(true)
+		l.leave("terminal", true)
 		return
 	}
 	l.whole = false
@@ -89,6 +89,9 @@ func (l *liveRun) links() (list []glance.Link) {
 	}
 	if card, ok := l.sound.link(); ok {
 		list = append(list, card)
+	}
+	if journal, lost := l.journalLink(); lost {
+		list = append(list, journal)
 	}
 	return list
 }
