@@ -32,6 +32,9 @@ func testMain(m *testing.M) int {
 	if how := os.Getenv("BEDD_TEST_MISHAP"); how != "" {
 		return playClumsily(how)
 	}
+	if crowd := os.Getenv("BEDD_TEST_CROWD"); crowd != "" {
+		return beset(crowd, os.Getenv("BEDD_TEST_ADDRESS"))
+	}
 	state, err := os.MkdirTemp("", "bedd-state") // what is played here is nobody's history
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

@@ -34,7 +34,7 @@ type liveRun struct {
 	watch    *glance.Watch
 	terminal *glance.Terminal // nil where nobody has one
 	whole    bool             // a picture on all of the terminal, not lines
-	page     *page.Server     // nil where it is not served
+	page     *page.Process    // nil where it is not served
 	pageURL  string
 	orders   <-chan gathering.Order // the page's
 	fingers  int                    // by how many semitones what sounds is above what the hands play

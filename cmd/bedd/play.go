@@ -147,7 +147,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	room.tellMoment(f.rig.Bed.First)
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
-		whole: keyboard && screen.terminal && !f.lines}
+		whole: keyboard && screen.terminal && !screen.dumb && !f.lines}
 	if err := live.openPage(&f.page); err != nil {
 		return err
 	}
