@@ -485,7 +485,7 @@ func TestReadmeIsTrue(t *testing.T) {
 			if !strings.Contains(report, line+"\n") {
 				t.Errorf("the demo does not print %q", line)
 			}
-		case strings.HasPrefix(line, "3 voices "), strings.HasPrefix(line, "6 voices"):
+		case strings.HasPrefix(line, "bed   "), strings.HasPrefix(line, "3 voices "), strings.HasPrefix(line, "6 voices"):
 			lines++
 			if said := bedd(t, "soundcheck", "words", "--below", "8").stdout; !strings.Contains(said, line+"\n") {
 				t.Errorf("the sound check does not print %q:\n%s", line, said)
