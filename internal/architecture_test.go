@@ -38,11 +38,13 @@ var may = map[string][]string{
 	"demo":                {"midiio"},
 	"score":               {"pitch", "harmony", "midiio"},
 	"chart":               {"pitch", "harmony", "voicing", "gathering"},
+	"clarity":             {},
+	"soundcheck":          {"wholefile", "clarity", "dynamics", "bed", "gathering", "session", "sound"},
 }
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global
 // randomness.
-var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed"}
+var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity"}
 
 var impureImports = []string{"os", "log", "log/slog", "sync", "sync/atomic", "net", "io/fs", "os/exec", "context"}
 

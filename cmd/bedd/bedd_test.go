@@ -509,16 +509,21 @@ func TestReadmeIsTrue(t *testing.T) {
 			if !strings.Contains(report, line+"\n") {
 				t.Errorf("the demo does not print %q", line)
 			}
+		case strings.HasPrefix(line, "bed   "), strings.HasPrefix(line, "3 voices "), strings.HasPrefix(line, "6 voices"):
+			lines++
+			if said := bedd(t, "soundcheck", "words", "--below", "8").stdout; !strings.Contains(said, line+"\n") {
+				t.Errorf("the sound check does not print %q:\n%s", line, said)
+			}
 		case strings.HasPrefix(line, "bedd "):
 			commands++
-			name := strings.Fields(line)[1]
-			for _, word := range strings.Fields(line) {
-				args := []string{name, "--help"}
-				if name == "plan" {
-					args = append(strings.Fields(line)[1:3], "--help")
-				}
-				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, args...).stdout, "--"+flag+" ") {
-					t.Errorf("%s has no flag --%s", name, flag)
+			words := strings.Fields(line)
+			help := []string{words[1], "--help"}
+			if words[1] == "soundcheck" || words[1] == "plan" { // their steps have the flags
+				help = []string{words[1], words[2], "--help"}
+			}
+			for _, word := range words {
+				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, help...).stdout, "--"+flag+" ") {
+					t.Errorf("%v has no flag --%s", help, flag)
 				}
 			}
 		}
