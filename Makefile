@@ -27,7 +27,7 @@ bench-alsa:
 bench-page:
 	@scripts/bench-page
 
-# The page in Chromium, with axe-core: layout, pairing, orders, reconnecting,
+# The page and printed charts in Chromium, with axe-core: layout, pairing, orders, reconnecting,
 # accessibility, and how soon a chord shows.
 test-page:
 	@scripts/test-page

@@ -36,6 +36,8 @@ var may = map[string][]string{
 	"review":              {"pitch", "dynamics", "bed", "gathering", "journal", "session", "midiio", "glance"},
 	"curve":               {"dynamics", "bed", "gathering", "session", "glance"},
 	"demo":                {"midiio"},
+	"score":               {"pitch", "harmony", "midiio"},
+	"chart":               {"pitch", "harmony", "voicing", "gathering"},
 }
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global

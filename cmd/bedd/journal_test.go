@@ -189,8 +189,26 @@ func TestKilledAndGoneOnFrom(t *testing.T) {
 			t.Errorf("after kill %d the intensity is %v, want %v", i+1, now.Intensity, was.Intensity)
 		}
 	}
+	p.cmd.Process.Kill()
+	<-p.ended
+	list, err := journal.Sessions(dir)
+	if err != nil || len(list) != 6 {
+		t.Fatalf("%d sessions, %v", len(list), err)
+	}
+	for _, s := range list { // those that go on from others too
+		if r := bedd(t, "render", "--journal", s.Path, "--midi", filepath.Join(t.TempDir(), "a.mid")); r.code != 0 {
+			t.Errorf("%s: %s", s.Name, r.stderr)
+		}
+	}
+	// Who has not asked for it is told of it, and is not sent back there for nothing.
+	p = inTerminal(t)
+	p.sees("the last session broke off .* bedd play --resume goes on")
 	p.press("\x03")
 	p.leaves()
+	r := bedd(t, "play", "--resume")
+	if want := "; before it " + list[5].Name + " broke off, "; r.code != 1 || !strings.Contains(r.stderr, want) {
+		t.Errorf("exit %d: %s, want %s", r.code, r.stderr, want)
+	}
 }
 
 // waitFor gives the end of the journal after one, as soon as it says where the bed is.

@@ -166,6 +166,16 @@ func (q *queue) look(b *bed.Bed) (seen, bool) {
 	return now, true
 }
 
+// stand takes where the bed is.
+func (q *queue) stand(at time.Duration, b *bed.Bed) (soon bool) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if f := q.fill; f.full(at, &f.lost.Other, 0, 0) {
+		return false
+	}
+	return q.tell(at, b.State())
+}
+
 // tell takes the state where it has changed, or its intensity for a while, and
 // reports whether more than the intensity has.
 func (q *queue) tell(at time.Duration, s bed.State) (moved bool) {

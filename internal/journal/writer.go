@@ -2,6 +2,7 @@ package journal
 
 import (
 	"fmt"
+	"runtime"
 	"sync/atomic"
 	"time"
 
@@ -37,6 +38,7 @@ type Writer struct {
 	paper paper // the goroutine's
 	last  []byte
 	alone bool // nobody writes but the caller
+	spare bool // a processor was added
 }
 
 // Options say where and how a journal is written.
@@ -60,9 +62,21 @@ func Start(o Options) *Writer {
 		},
 	})
 	if w.alone = o.Alone; !w.alone {
+		w.spare = addProcessor()
 		go w.write()
 	}
 	return w
+}
+
+// addProcessor adds one of the scheduler's processors where there is but one, and
+// reports whether it did: a disk that stands still keeps one until the scheduler's
+// monitor thread takes it away, up to 20 ms later, and the core would wait for that.
+func addProcessor() bool {
+	one := runtime.NumCPU() == 1 || runtime.GOMAXPROCS(0) == 1
+	if one {
+		runtime.GOMAXPROCS(runtime.GOMAXPROCS(0) + 1)
+	}
+	return one
 }
 
 func newWriter(p paper) *Writer {
@@ -160,6 +174,13 @@ func (w *Writer) Call(at time.Duration, e *bed.Event, actions []bed.Action, b *b
 	}
 }
 
+// Stands takes where the bed is, if that has changed. Hot path: no allocation; O(1).
+func (w *Writer) Stands(at time.Duration, b *bed.Bed) {
+	if w != nil {
+		w.hurry(w.queue.stand(at, b))
+	}
+}
+
 // Failed takes a call of the bed's that failed before it was carried out.
 func (w *Writer) Failed(at time.Duration, e *bed.Event) {
 	if w != nil {
@@ -240,6 +261,9 @@ func (w *Writer) close(last []byte) error {
 		w.turn(0, true)
 		w.paper.close(w.last)
 		return w.paper.failed()
+	}
+	if w.spare {
+		defer func() { runtime.GOMAXPROCS(runtime.GOMAXPROCS(0) - 1) }()
 	}
 	close(w.quit)
 	timer := time.NewTimer(closeWait)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math/rand/v2"
+	"runtime"
 	"strings"
 	"sync"
 	"syscall"
@@ -285,6 +286,21 @@ func TestStuckDiskHoldsUpNobody(t *testing.T) {
 			t.Errorf("the last record is %q", list[len(list)-1].Kind)
 		}
 	})
+}
+
+// Where there is one processor the writer has another, for as long as it writes.
+func TestProcessorForTheDisk(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	w := Start(Options{Dir: t.TempDir(), Header: Header{Began: evening, Moments: []Moment{{Key: "C", Home: []string{"C"}}}}})
+	if n := runtime.GOMAXPROCS(0); n != 2 {
+		t.Errorf("%d processors while it writes, want 2", n)
+	}
+	if err := w.Close(0, "asked", 0); err != nil {
+		t.Fatal(err)
+	}
+	if n := runtime.GOMAXPROCS(0); n != 1 {
+		t.Errorf("%d processors afterwards, want 1", n)
+	}
 }
 
 // A fault of the writer's own ends the journal, not the run.

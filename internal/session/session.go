@@ -131,29 +131,6 @@ func New(rig gathering.Rig, moments []bed.Moment, recorder Recorder, ports ...De
 // Watch has the bed watched from now on.
 func (s *Session) Watch(w Watcher) { s.watch = w }
 
-// Journal has everything that a replay needs written from now on, which is to be
-// before SetUp.
-func (s *Session) Journal(w *journal.Writer) { s.journal = w }
-
-// Resume makes a new session wait where another was; see [bed.Bed.Resume].
-func (s *Session) Resume(from bed.State) error { return s.bed.Resume(from) }
-
-// step does something of the core's in an outlet's ledger. In the record's, steps
-// and the player's messages stand in one order, which a replay keeps.
-func (s *Session) step(o *outlet, do func(o *outlet)) {
-	if o != s.record {
-		do(o)
-		return
-	}
-	if s.replay != nil {
-		s.replay.play(s.steps)
-	}
-	s.ledger.Lock()
-	defer s.ledger.Unlock()
-	s.steps++
-	do(o)
-}
-
 // SetUp prepares the synths: for each layer bank, program and volume where the
 // rig asks for it, in the order General MIDI 2 gives, expression at 0, since a bed
 // begins from nothing.
@@ -163,6 +140,7 @@ func (s *Session) SetUp(at time.Duration) {
 		s.step(o, func(o *outlet) { s.prepare(o, at) })
 	}
 	s.journal.Step(journal.Prepared, at)
+	s.journal.Stands(at, s.bed)
 }
 
 // prepare is SetUp for one outlet.
@@ -367,13 +345,6 @@ func (s *Session) tick(due time.Duration) {
 			s.step(o, func(o *outlet) { s.rise(o, due) })
 			s.note(o, journal.Rose, due)
 		}
-	}
-}
-
-// note puts a step in the record's ledger into the journal.
-func (s *Session) note(o *outlet, k journal.Kind, at time.Duration) {
-	if o == s.record {
-		s.journal.Step(k, at)
 	}
 }
 

@@ -7,8 +7,11 @@ import (
 	"testing"
 	"time"
 
+	"bedd/internal/bed"
+	"bedd/internal/gathering"
 	"bedd/internal/journal"
 	"bedd/internal/journal/journaltest"
+	"bedd/internal/session"
 )
 
 // tenHours is the longest day of a church, and what it may take of a disk.
@@ -86,4 +89,43 @@ func BenchmarkReadTenHours(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(n)/(1<<20), "MiB")
+}
+
+// silence hears nothing.
+type silence struct{ notes int }
+
+func (s *silence) Send(_ time.Duration, from session.Origin, msg []byte) {
+	if from == session.Warm && msg[0]&0xF0 == 0x90 {
+		s.notes++
+	}
+}
+func (s *silence) Mark(bed.Action) {}
+
+// From the end of a day of ten hours to the first note of the session that goes on
+// from it: all that is bedd's own in it.
+func BenchmarkGoOnFromTenHours(b *testing.B) {
+	path := journaltest.Hours(b, b.TempDir(), tenHours)
+	for b.Loop() {
+		last, err := journal.ReadLast(path)
+		if err != nil {
+			b.Fatal(err)
+		}
+		rig, moments, err := session.Recorded(last.Header)
+		if err != nil {
+			b.Fatal(err)
+		}
+		heard := &silence{}
+		s, err := session.New(rig, moments, heard)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if err := s.Resume(*last.State); err != nil {
+			b.Fatal(err)
+		}
+		s.SetUp(0)
+		s.Ask(0, gathering.Order{Command: bed.BringIn})
+		if heard.notes == 0 {
+			b.Fatal("no note")
+		}
+	}
 }
