@@ -85,7 +85,7 @@ func TestLabFromCablesToARig(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := beddInTerminal(t, "soundcheck", "--rig", rig, "--in", keys.in(), "--in", lane(1).in(), "--out", keys.out())
+	p := beddInTerminal(t, "xterm-256color", "soundcheck", "--rig", rig, "--in", keys.in(), "--in", lane(1).in(), "--out", keys.out())
 	key := func(hex string) {
 		if err := keys.send(hex); err != nil {
 			t.Error(err)

@@ -9,7 +9,9 @@ import (
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
 	"bedd/internal/harmony"
+	"bedd/internal/journal"
 	"bedd/internal/pitch"
+	"bedd/internal/session"
 
 	"github.com/spf13/cobra"
 )
@@ -25,6 +27,7 @@ type material struct {
 	stillness float64
 
 	rig       gathering.Rig
+	rigText   journal.Text
 	gathering *gathering.Gathering // nil without a plan
 	moments   []bed.Moment
 }
@@ -41,9 +44,8 @@ func (m *material) flags(cmd *cobra.Command) {
 
 // load reads everything the flags and arguments name.
 func (m *material) load(cmd *cobra.Command, args []string) error {
-	var err error
-	if m.rig, err = gathering.OpenRig(m.rigName); err != nil {
-		return badInput{err}
+	if err := m.openRig(); err != nil {
+		return err
 	}
 	if cmd.Flags().Changed("stillness") {
 		if !(m.stillness >= 0 && m.stillness <= 1) {
@@ -72,6 +74,52 @@ func (m *material) load(cmd *cobra.Command, args []string) error {
 	return err
 }
 
+func (m *material) openRig() error {
+	name, text, err := gathering.RigFile(m.rigName)
+	if err != nil {
+		return badInput{err}
+	}
+	m.rigText = journal.Text{Name: name, Text: string(text)}
+	if m.rig, err = gathering.ReadRig(name, text); err != nil {
+		return badInput{err}
+	}
+	return nil
+}
+
+// fromJournal takes everything from a journal that was read, but for the rig where
+// the flags name one.
+func (m *material) fromJournal(cmd *cobra.Command, h journal.Header) error {
+	for _, f := range []string{"key", "home", "away", "moment", "stillness"} {
+		if cmd.Flags().Changed(f) {
+			return badInput{fmt.Errorf("--%s goes without a journal: the journal says it", f)}
+		}
+	}
+	rig, moments, err := session.Recorded(h)
+	if err != nil {
+		return badInput{err}
+	}
+	m.rig, m.rigText, m.moments, m.gathering = rig, h.Rig, moments, session.RecordedPlan(h)
+	if cmd.Flags().Changed("rig") {
+		if err := m.openRig(); err != nil {
+			return err
+		}
+		m.rig.Bed.First = h.First
+	}
+	return nil
+}
+
+// header is what a journal of this begins with.
+func (m *material) header(began time.Time) journal.Header {
+	h := journal.Header{
+		Program: version(), Began: began, Rig: m.rigText, Stillness: &m.rig.Bed.Voicing.Stillness, Setup: m.rig.Setup,
+		Moments: session.JournalMoments(m.moments, m.gathering), First: m.rig.Bed.First,
+	}
+	if m.gathering != nil {
+		h.Title = m.gathering.Title
+	}
+	return h
+}
+
 func (m *material) plain(cmd *cobra.Command) error {
 	if m.first != "" {
 		return badInput{fmt.Errorf("--moment %q needs a plan to look in: name one", m.first)}
@@ -96,17 +144,23 @@ func (m *material) firstMoment() (int, error) {
 	if m.first == "" {
 		return 0, nil
 	}
-	if n, err := strconv.Atoi(m.first); err == nil {
-		if n < 1 || n > len(m.moments) {
-			return 0, badInput{fmt.Errorf("--moment %d is out of range 1…%d", n, len(m.moments))}
+	return findMoment(m.gathering, m.first)
+}
+
+// findMoment is the index of the moment that --moment names, by its number from 1
+// or by what it is for.
+func findMoment(g *gathering.Gathering, wanted string) (int, error) {
+	if n, err := strconv.Atoi(wanted); err == nil {
+		if n < 1 || n > len(g.Moments) {
+			return 0, badInput{fmt.Errorf("--moment %d is out of range 1…%d", n, len(g.Moments))}
 		}
 		return n - 1, nil
 	}
 	var all, fitting []string
 	first := 0
-	for i, moment := range m.gathering.Moments {
+	for i, moment := range g.Moments {
 		all = append(all, strconv.Quote(moment.For))
-		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(m.first)) {
+		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(wanted)) {
 			if len(fitting) == 0 {
 				first = i
 			}
@@ -117,9 +171,9 @@ func (m *material) firstMoment() (int, error) {
 	case 1:
 		return first, nil
 	case 0:
-		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.first, strings.Join(all, ", "))}
+		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", wanted, strings.Join(all, ", "))}
 	}
-	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), m.first, strings.Join(fitting, ", "))}
+	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), wanted, strings.Join(fitting, ", "))}
 }
 
 // title names a moment for the player.

@@ -122,7 +122,7 @@ func writeRig(talk io.Writer, rig, path string, settings []gathering.Setting) er
 		fmt.Fprintln(talk, path+" is not written: the rig needs no change")
 		return nil
 	}
-	name, data, err := gathering.RigText(rig)
+	name, data, err := gathering.RigFile(rig)
 	if err != nil {
 		return badInput{err}
 	}

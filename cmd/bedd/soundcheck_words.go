@@ -110,7 +110,7 @@ func (f *wordsFlags) run(cmd *cobra.Command, args []string) error {
 	var noCeiling error
 	if w.Fader != nil {
 		m, err := soundcheck.Mend(w, f.rig, func(rig gathering.Rig) (soundcheck.Words, error) {
-			rows, err := soundcheck.Beds(rig, f.moments, f.choice.renderer(rig), progressOn(cmd.ErrOrStderr()))
+			rows, err := soundcheck.Beds(rig, f.moments, f.choice.renderer(rig), progressOn(cmd.ErrOrStderr(), "sounding the bed"))
 			if err != nil {
 				return soundcheck.Words{}, err
 			}
@@ -220,7 +220,7 @@ func (f *wordsFlags) listen(talk io.Writer) (v soundcheck.Voice, room clarity.Le
 		return v, room, b, nil
 	}
 	b.Law = true
-	b.Rows, err = soundcheck.Beds(f.rig, f.moments, f.choice.renderer(f.rig), progressOn(talk))
+	b.Rows, err = soundcheck.Beds(f.rig, f.moments, f.choice.renderer(f.rig), progressOn(talk, "sounding the bed"))
 	if errors.Is(err, soundcheck.ErrShared) {
 		err = badInput{fmt.Errorf("%w, and name the file with --bed", err)}
 	}

@@ -26,7 +26,7 @@ func wordsText(w io.Writer, r *soundcheck.WordsRecord, noCeiling error) error {
 	if r.FaderKnown {
 		head += "\tnow\tindex"
 	}
-	fmt.Fprintln(t, head+"\twords lost from\tat least\tworst chord")
+	fmt.Fprintln(t, head+"\ttarget missed from\tat least\tworst chord")
 	for _, b := range r.Beds {
 		fmt.Fprintf(t, "%s\t%.0f…%.0f %%\t%.1f LUFS", b.Name, 100*b.From, 100*b.To, b.LUFS)
 		if r.FaderKnown {

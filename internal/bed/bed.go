@@ -3,6 +3,7 @@ package bed
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"bedd/internal/dynamics"
@@ -32,8 +33,14 @@ const (
 	Landing              // the way into the next song
 )
 
-func (p Place) String() string {
-	return [...]string{"home", "away", "hand", "landing"}[p]
+var placeNames = [...]string{"home", "away", "hand", "landing"}
+
+func (p Place) String() string { return placeNames[p] }
+
+// ParsePlace reads a place by its name.
+func ParsePlace(name string) (Place, bool) {
+	i := slices.Index(placeNames[:], name)
+	return Place(max(i, 0)), i >= 0
 }
 
 // Bed holds one bed. Create it with [New]; it serves one goroutine at a time.

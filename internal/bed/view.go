@@ -37,9 +37,10 @@ func (b *Bed) View() View {
 		Stay: b.stay, Follow: b.follow, Intensity: b.intensity.Value(), Change: b.change, Level: b.level,
 		Fullness: b.intensity.Fullness(), Brightness: b.bright,
 	}
-	_, v.Source = b.intensity.Target(b.now)
+	var target float64
+	target, v.Source = b.asked()
 	if b.phase == Silent {
-		v.Intensity, _ = b.intensity.Target(b.now)
+		v.Intensity = target
 		v.Fullness = v.Intensity
 		v.Voicing = b.ladder.Rung(b.density.Rung(v.Intensity))
 	} else {
@@ -52,6 +53,13 @@ func (b *Bed) View() View {
 	}
 	v.NextDoes, v.Next = b.stepLeads()
 	return v
+}
+
+// asked gives what is asked for, and by whom. Looking changes nothing: it asks a
+// copy, since the intensity takes in where the foot is when it is asked.
+func (b *Bed) asked() (float64, dynamics.Source) {
+	i := b.intensity
+	return i.Target(b.now)
 }
 
 // stepLeads tells what the next Step would do, and where it would lead.

@@ -36,7 +36,7 @@ var brokenFiles = []struct{ text, want string }{
 	{"title: &t a\norder: *t\n", "w.yaml:2: *t repeats another place of the file: write the value itself"},
 	{"- a\n", "w.yaml:1: a plan is written as fields with a colon each, not as a list"},
 	{"hello\n", `w.yaml:1: a plan is written as fields with a colon each, not as the value "hello"`},
-	{"<<: {title: x}\norder: [{for: x, key: C}]\n", `w.yaml:1: unknown field "<<": use one of title, defaults, order`},
+	{"<<: {title: x}\norder: [{for: x, key: C}]\n", `w.yaml:1: unknown field "<<": use one of title, comfort, defaults, order`},
 	{"? [a]\n: b\norder: [{for: x, key: C}]\n", "w.yaml:1: a field's name is a word, not a list"},
 }
 

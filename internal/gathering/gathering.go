@@ -14,36 +14,53 @@ import (
 type Gathering struct {
 	Title   string
 	Songs   []Song   // in order
-	Moments []Moment // in order, at least one
+	Moments []Moment // in order, at least one, but for what was salvaged of a broken plan
+	Comfort Comfort
+	Numbers harmony.Numbers // what its degrees count from in minor keys
 }
 
 // Song is a song of the plan.
 type Song struct {
-	Title string
-	Key   pitch.Key
-	Tempo float64       // beats a minute, or 0 where the plan does not say
-	First harmony.Chord // the chord it starts on
-	Line  int           // of the plan's file
+	Title    string
+	Key      pitch.Key
+	Tempo    float64       // beats a minute, or 0 where the plan does not say
+	First    harmony.Chord // the chord it starts on
+	Starts   string        // how it starts, in words, or empty
+	Sections []Section     // as the plan lists them
+	Figure   []int         // the figure to keep out of the bed: MIDI note numbers in order, or none
+	Line     int           // of the plan's file
+	NoKey    bool          // the key is not known, in what was salvaged of a broken plan alone
+}
+
+// Section is a part of a song, such as its verse.
+type Section struct {
+	Name   string
+	Chords []harmony.Chord
+	Line   int // of the plan's file
 }
 
 // Moment is an item of the plan that needs a bed.
 type Moment struct {
 	For     string // what the bed is for
+	Mood    string // in the player's words, or empty
 	Cue     string // the words or the sign to come in on, or empty
+	CueBy   string // who gives the cue, or empty
 	Lasts   time.Duration
 	Longest time.Duration // both 0 where the plan does not say
-	Pair    string        // the library's name for home and away, or empty
-	Home    string        // as the plan or the library writes them
+	Ending  harmony.Ending
+	Pair    string // the library's name for home and away, or empty
+	Home    string // as the plan or the library writes them
 	Away    string
-	After   int        // index of the song before it, -1 before the first; the next song is After+1
+	After   int        // index of the song before it, -1 before the first
+	Then    int        // index of the song that follows, -1 where none does
 	Line    int        // of the plan's file
 	Bed     bed.Moment // what the bed needs of it
 }
 
 // Next is the song that follows moment i, if one does.
 func (g *Gathering) Next(i int) (Song, bool) {
-	if next := g.Moments[i].After + 1; next < len(g.Songs) {
-		return g.Songs[next], true
+	if then := g.Moments[i].Then; then >= 0 {
+		return g.Songs[then], true
 	}
 	return Song{}, false
 }

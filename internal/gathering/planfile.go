@@ -2,7 +2,6 @@ package gathering
 
 import (
 	"strings"
-	"time"
 
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
@@ -22,18 +21,28 @@ const (
 // the song before, else of the song after. A moment that names no chords takes
 // the plan's own, else the library's first pair for its mode.
 func ReadGathering(name string, data []byte, library Library) (Gathering, error) {
-	p := planReader{reader: &reader{}, library: library}
-	p.intensity = DefaultIntensity
-	if root := p.document(data, "a plan lists songs and moments under order:"); root != nil {
+	p := newPlanReader(library)
+	if root := p.document(data, planHint); root != nil {
 		p.plan(root)
 	}
 	if err := fileError(name, p.faults); err != nil {
 		return Gathering{}, err
 	}
+	return p.titled(name), nil
+}
+
+const planHint = "a plan lists songs and moments under order:"
+
+func newPlanReader(library Library) *planReader {
+	return &planReader{reader: &reader{}, library: library, intensity: DefaultIntensity}
+}
+
+// titled is the plan, called like its file where it says no title.
+func (p *planReader) titled(name string) Gathering {
 	if p.g.Title == "" {
 		p.g.Title = strings.TrimPrefix(baseName(name), planPrefix)
 	}
-	return p.g, nil
+	return p.g
 }
 
 // planReader reads a plan in two passes: what is written, then what follows
@@ -45,7 +54,7 @@ type planReader struct {
 	chords    beds // of the plan as a whole
 	intensity float64
 	numbers   harmony.Numbers
-	keyless   []bool // songs whose key is not known
+	ending    harmony.Ending
 	written   []writtenMoment
 }
 
@@ -60,11 +69,13 @@ type writtenMoment struct {
 	Moment
 	beds
 	keySaid, keyRead bool
+	then             *yaml.Node // the title of the song that follows, or nil
 }
 
 func (p *planReader) plan(root *yaml.Node) {
 	said := p.mapping(root, "a plan",
 		field{"title", p.text("title", &p.g.Title)},
+		field{"comfort", p.comfort(&p.g.Comfort)},
 		field{"defaults", p.defaults},
 		field{"order", p.items},
 	)
@@ -77,7 +88,7 @@ func (p *planReader) plan(root *yaml.Node) {
 	}
 	if len(p.written) > maxMoments {
 		p.fault(p.written[maxMoments].Line, "a plan has at most %d moments", maxMoments)
-		return
+		p.written = p.written[:maxMoments]
 	}
 	for i := range p.written {
 		p.settle(&p.written[i])
@@ -92,10 +103,12 @@ func (p *planReader) defaults(n *yaml.Node) {
 		field{"away", p.text("away", &p.chords.away)},
 		field{"intensity", p.part("intensity", 0, 1, &p.intensity)},
 		field{"numbers", p.choice("numbers", &numbers, "tonic", "relative")},
+		field{"ending", p.endingOf(&p.ending)},
 	)
 	if numbers == "relative" {
 		p.numbers = harmony.Relative
 	}
+	p.g.Numbers = p.numbers
 	p.lines(said, &p.chords)
 	if p.chords.pair != "" {
 		p.named(p.chords)
@@ -146,138 +159,4 @@ func (p *planReader) items(n *yaml.Node) {
 			p.fault(item.Line, "this item is neither a song (song: TITLE) nor a moment (for: WHAT)")
 		}
 	}
-}
-
-func (p *planReader) song(n *yaml.Node) {
-	s := Song{Line: n.Line}
-	var first string
-	keyed := false
-	said := p.mapping(n, "a song",
-		field{"song", p.text("song", &s.Title)},
-		field{"key", p.key(&s.Key, &keyed)},
-		field{"tempo", p.part("tempo", 20, 300, &s.Tempo)},
-		field{"first", p.text("first", &first)},
-	)
-	p.need(n, said, "key", "a song has a key:")
-	if keyed {
-		s.First = harmony.Diatonic(s.Key, 1)
-		if first != "" {
-			var err error
-			if s.First, err = harmony.ParseStep(first, s.Key, p.numbers); err != nil {
-				p.fault(said.line("first"), "first: %v", err)
-			}
-		}
-	}
-	p.g.Songs, p.keyless = append(p.g.Songs, s), append(p.keyless, !keyed)
-}
-
-func (p *planReader) moment(n *yaml.Node) {
-	m := writtenMoment{Moment: Moment{After: len(p.g.Songs) - 1, Line: n.Line}}
-	m.Bed.Intensity = p.intensity
-	var minutes, longest float64
-	before := len(p.faults)
-	said := p.mapping(n, "a moment",
-		field{"for", p.text("for", &m.For)},
-		field{"cue", p.text("cue", &m.Cue)},
-		field{"key", p.key(&m.Bed.Key, &m.keyRead)},
-		field{"bed", p.text("bed", &m.pair)},
-		field{"home", p.text("home", &m.home)},
-		field{"away", p.text("away", &m.away)},
-		field{"intensity", p.part("intensity", 0, 1, &m.Bed.Intensity)},
-		field{"minutes", p.part("minutes", 0.1, 240, &minutes)},
-		field{"longest", p.part("longest", 0.1, 240, &longest)},
-	)
-	m.keySaid = said.has("key")
-	p.lines(said, &m.beds)
-	if len(p.faults) == before && longest > 0 && longest < minutes {
-		p.fault(said.line("longest"), "longest %v is shorter than minutes %v", longest, minutes)
-	}
-	m.Lasts, m.Longest = inMinutes(minutes), inMinutes(longest)
-	p.written = append(p.written, m)
-}
-
-func inMinutes(m float64) time.Duration {
-	return time.Duration(m * float64(time.Minute)).Round(time.Second)
-}
-
-// imply makes the moments of a plan that lists only songs.
-func (p *planReader) imply() {
-	for i, s := range p.g.Songs {
-		var m writtenMoment
-		switch {
-		case i+1 < len(p.g.Songs):
-			m.For, m.Line = "between "+s.Title+" and "+p.g.Songs[i+1].Title, p.g.Songs[i+1].Line
-		case len(p.g.Songs) == 1:
-			m.For, m.Line = "after "+s.Title, s.Line
-		default:
-			continue
-		}
-		m.After, m.Bed.Intensity = i, p.intensity
-		p.written = append(p.written, m)
-	}
-}
-
-// settle finds a moment's key, chords and where it leads.
-func (p *planReader) settle(w *writtenMoment) {
-	m := &w.Moment
-	next := m.After + 1
-	follows := next < len(p.g.Songs)
-	known := w.keyRead
-	if !w.keySaid {
-		switch {
-		case m.After >= 0:
-			m.Bed.Key, known = p.g.Songs[m.After].Key, !p.keyless[m.After]
-		case follows:
-			m.Bed.Key, known = p.g.Songs[next].Key, !p.keyless[next]
-		default:
-			p.fault(m.Line, "this moment has no key, and there is no song to take it from: add key:")
-		}
-	}
-	if follows {
-		m.Bed.NextKey, m.Bed.NextChord = p.g.Songs[next].Key, p.g.Songs[next].First
-	}
-	if known {
-		p.voice(m, w.beds)
-	}
-	p.g.Moments = append(p.g.Moments, *m)
-}
-
-// voice finds a moment's progressions: its own, else the plan's, else the
-// library's first.
-func (p *planReader) voice(m *Moment, b beds) {
-	key, numbers := m.Bed.Key, p.numbers
-	if b.pair == "" && b.homeLine == 0 && b.pairLine == 0 && b.awayLine == 0 {
-		b = p.chords
-	}
-	if b.pair == "" && b.homeLine == 0 {
-		pair, ok := p.library.First(key.Minor)
-		if !ok {
-			p.fault(m.Line, "this moment names no chords: add home:")
-			return
-		}
-		b.pair, b.pairLine = pair.Name, m.Line
-	}
-	if b.pair != "" {
-		pair, ok := p.named(b)
-		if !ok {
-			return
-		}
-		if pair.Minor != key.Minor {
-			p.fault(b.pairLine, "bed %q is for %s keys, but the moment on line %d is in %v: give that moment a bed of its own, one of %s",
-				pair.Name, mode(pair.Minor), m.Line, key, strings.Join(p.library.namesFor(key.Minor), ", "))
-			return
-		}
-		m.Pair, b.home, b.away, numbers = pair.Name, pair.Home, pair.Away, harmony.FromTonic
-		b.homeLine, b.awayLine = b.pairLine, b.pairLine
-	}
-	m.Home, m.Away = b.home, b.away
-	m.Bed.Home = p.progression(b.homeLine, "home", b.home, key, numbers)
-	m.Bed.Away = p.progression(b.awayLine, "away", b.away, key, numbers)
-}
-
-func mode(minor bool) string {
-	if minor {
-		return "minor"
-	}
-	return "major"
 }

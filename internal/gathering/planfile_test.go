@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -74,7 +75,7 @@ order:
 		{Title: "Two", Key: key(t, "F#m"), First: chord(t, "Dmaj7"), Line: 15},
 		{Title: "Three", Key: key(t, "C"), First: chord(t, "C"), Line: 16},
 	}
-	if !slices.Equal(g.Songs, songs) {
+	if !reflect.DeepEqual(g.Songs, songs) {
 		t.Errorf("songs are\n%+v, want\n%+v", g.Songs, songs)
 	}
 	for i, want := range []struct {
@@ -171,7 +172,7 @@ func TestWhereChordsComeFrom(t *testing.T) {
 
 // badPlans are well-formed YAML with what is said of them.
 var badPlans = []struct{ text, want string }{
-	{"title: a\nhoem: 1\n", "w.yaml:1: a plan lists songs and moments: \"order\" is missing\nw.yaml:2: unknown field \"hoem\": use one of title, defaults, order"},
+	{"title: a\nhoem: 1\n", "w.yaml:1: a plan lists songs and moments: \"order\" is missing\nw.yaml:2: unknown field \"hoem\": use one of title, comfort, defaults, order"},
 	{"order:\n- for: x\n  key: C\n  hoem: 1 4\n", `w.yaml:4: unknown field "hoem": did you mean "home"?`},
 	{"order: []\n", "w.yaml:1: order is empty: it lists songs and moments"},
 	{"order:\n", `w.yaml:1: "order" has no value`},
@@ -289,13 +290,11 @@ func addBuiltIn(f *testing.F) {
 }
 
 func FuzzReadGathering(f *testing.F) {
-	for _, b := range badPlans {
-		f.Add([]byte(b.text))
-	}
-	for _, b := range brokenFiles {
+	for _, b := range slices.Concat(badPlans, badSongs, brokenFiles) {
 		f.Add([]byte(b.text))
 	}
 	addBuiltIn(f)
+	f.Add([]byte(fullPlan))
 	f.Add([]byte("title: x\ndefaults: {numbers: relative}\norder:\n- {song: A, key: Eb, first: 1/3}\n- {for: x, minutes: 3}\n- {song: B, key: F#m}\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		g, err := ReadGathering("w.yaml", data, testLibrary)

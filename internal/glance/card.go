@@ -19,11 +19,12 @@ type Card struct {
 
 // DrawCard draws a card for a terminal of some columns and rows. What is to be done and
 // the keys stay when there is little room; the caution stays as long as the sentences.
-func DrawCard(c Card, width, height int) string {
+func DrawCard(c Card, width, height int) string { return drawCard(c, width, height, onDark) }
+
+func drawCard(c Card, width, height int, s styles) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
-	s := looks
 	big, small := c.bigRows(width, height, s), []string{" " + s.strong.Render(c.Big)}
 	text := func(mark string, lines []string, look func(...string) string) (rows []string) {
 		for _, l := range lines {
@@ -98,6 +99,8 @@ func (c Card) bigRows(width, height int, s styles) []string {
 // ShowCard shows a card in place of what was shown before. It never waits.
 func (t *Terminal) ShowCard(c Card) { t.show(c) }
 
-func (c Card) draw(width, height int) string                 { return DrawCard(c, width, height) }
-func (c Card) drawHelp(_ []string, width, height int) string { return DrawCard(c, width, height) }
-func (c Card) busy() bool                                    { return true }
+func (c Card) draw(width, height int, look styles) string { return drawCard(c, width, height, look) }
+func (c Card) drawHelp(_ []string, width, height int, look styles) string {
+	return drawCard(c, width, height, look)
+}
+func (c Card) busy() bool { return true }

@@ -100,14 +100,14 @@ func (t *Terminal) Show(m Model) { t.show(m) }
 
 // picture is what a terminal shows.
 type picture interface {
-	draw(width, height int) string
-	drawHelp(help []string, width, height int) string
+	draw(width, height int, look styles) string
+	drawHelp(help []string, width, height int, look styles) string
 	busy() bool // control-Z is a key like others
 }
 
-func (m Model) draw(width, height int) string { return Draw(m, width, height) }
-func (m Model) drawHelp(help []string, width, height int) string {
-	return drawHelp(m, help, width, height)
+func (m Model) draw(width, height int, look styles) string { return draw(m, width, height, look) }
+func (m Model) drawHelp(help []string, width, height int, look styles) string {
+	return drawHelp(m, help, width, height, look)
 }
 func (m Model) busy() bool { return m.Sounds }
 
@@ -153,17 +153,46 @@ func (t *Terminal) Close() error {
 	return t.err
 }
 
+// awakeTime is after how long a run is continued that was to be suspended, and
+// awakeTries how often: the terminal has to be given back before.
+const (
+	awakeTime  = 500 * time.Millisecond
+	awakeTries = 10
+)
+
+// keepAwake continues a process that was to be suspended until it has resumed: bubbletea
+// waits for that, but nobody can stop, and so nobody continues, a group of processes
+// that no shell looks after (POSIX, 2.4.3: an orphaned process group). In one that has
+// been stopped this stands still too.
+func keepAwake(resumed <-chan struct{}) {
+	for range awakeTries {
+		select {
+		case <-resumed:
+			return
+		case <-time.After(awakeTime):
+			awaken()
+		}
+	}
+}
+
 // view is what bubbletea shows.
 type view struct {
 	keys          chan<- Key
 	blind         bool // there is no screen
 	help          []string
 	helping       bool
-	shows         picture // nil at first
+	shows         picture       // nil at first
+	light         bool          // the terminal's ground
+	resumed       chan struct{} // closed when a suspended run goes on; nil but then
 	width, height int
 }
 
-func (v *view) Init() tea.Cmd { return nil }
+func (v *view) Init() tea.Cmd {
+	if v.blind {
+		return nil
+	}
+	return tea.RequestBackgroundColor // one that does not answer is taken for dark
+}
 
 func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	switch msg := msg.(type) {
@@ -171,6 +200,13 @@ func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		v.shows = msg
 	case tea.WindowSizeMsg:
 		v.width, v.height = msg.Width, msg.Height
+	case tea.BackgroundColorMsg:
+		v.light = !msg.IsDark()
+	case tea.ResumeMsg:
+		if v.resumed != nil {
+			close(v.resumed)
+			v.resumed = nil
+		}
 	case tea.KeyPressMsg:
 		return v, v.press(tea.Key(msg))
 	}
@@ -186,6 +222,10 @@ func (v *view) press(k tea.Key) tea.Cmd {
 	case name == Suspend && (v.blind || v.shows != nil && v.shows.busy()):
 		v.send(Key{Name: Suspend})
 	case name == Suspend:
+		if v.resumed == nil {
+			v.resumed = make(chan struct{})
+			go keepAwake(v.resumed)
+		}
 		return tea.Suspend
 	case name == "":
 	default:
@@ -224,12 +264,16 @@ func keyName(k tea.Key) string {
 
 func (v *view) View() tea.View {
 	text := ""
+	look := onDark
+	if v.light {
+		look = onLight
+	}
 	switch {
 	case v.shows == nil:
 	case v.helping:
-		text = v.shows.drawHelp(v.help, v.width, v.height)
+		text = v.shows.drawHelp(v.help, v.width, v.height, look)
 	default:
-		text = v.shows.draw(v.width, v.height)
+		text = v.shows.draw(v.width, v.height, look)
 	}
 	s := tea.NewView(text)
 	s.AltScreen = true

@@ -13,6 +13,7 @@ import (
 // The rows are what a session does: at every intensity that a bed is brought in with,
 // and steps on, its density and register are those of the row that has the intensity.
 func TestRowsAreWhatTheBedDoes(t *testing.T) {
+	renders(t)
 	for _, name := range []string{"default", "no-pedal"} {
 		rig, err := gathering.OpenRig(name)
 		if err != nil {

@@ -19,7 +19,8 @@ import (
 
 var (
 	chromium = flag.String("chromium", "", "the Chromium to print the desk's page in")
-	printed  = flag.String("printed", "", "a folder to leave the printed page in, to be looked at")
+	pictures = flag.String("pictures", "", "leave the printed page in this folder, as PDF")
+	_        = flag.String("axe", "", "not used here")
 )
 
 // full is a page with all that it can have.
@@ -146,8 +147,8 @@ func TestBrowserPrintsTheDeskPageOnOneSheet(t *testing.T) {
 		t.Skip("no browser: run make test-page")
 	}
 	dir := t.TempDir()
-	if *printed != "" {
-		dir = *printed
+	if *pictures != "" {
+		dir = *pictures
 	}
 	html, pdf := filepath.Join(dir, "desk.html"), filepath.Join(dir, "desk.pdf")
 	if err := os.WriteFile(html, []byte(pageOf(t, full(t))), 0o600); err != nil {

@@ -13,6 +13,7 @@ import (
 // Piano and bed by themselves: louder strikes are louder, the bed grows from heel to toe,
 // stays under its ceiling, and each loudness is that of the sound.
 func TestLevelsGrowUnderTheCeiling(t *testing.T) {
+	renders(t)
 	rig, err := gathering.OpenRig("default")
 	if err != nil {
 		t.Fatal(err)
@@ -51,6 +52,7 @@ func TestLevelsGrowUnderTheCeiling(t *testing.T) {
 // The ceiling that keeps the bed under the piano does so, and half a decibel more does
 // not.
 func TestCeilingUnderThePiano(t *testing.T) {
+	renders(t)
 	rig, err := gathering.OpenRig("default")
 	if err != nil {
 		t.Fatal(err)

@@ -26,6 +26,7 @@ func plainMoment(t testing.TB) bed.Moment {
 // What was mended holds while a foot goes all the way and back, through every density
 // and register, over chords that change: in every second of it.
 func TestAMendedRigHoldsUnderTheFoot(t *testing.T) {
+	renders(t)
 	rig, err := gathering.OpenRig("default")
 	if err != nil {
 		t.Fatal(err)
