@@ -105,7 +105,13 @@ func (o *obedient) does(p linecheck.Prompt) {
 		o.machine.Sent(o.module)
 		o.plays()
 		time.Sleep(100 * time.Millisecond)
-		if n := len(o.machine.Sent(o.module)); strings.Contains(p.Say[0], "nothing on") {
+		n := 0
+		for _, msg := range o.machine.Sent(o.module) {
+			if msg[0] < 0xA0 { // notes
+				n++
+			}
+		}
+		if strings.Contains(p.Say[0], "nothing on") {
 			o.sentAtQuestion = n
 			o.says(linecheck.No)
 		} else {
