@@ -298,3 +298,49 @@ func TestCableIsReckonedForARig(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 }
+
+// A rig's ports are taken where no flag names others; of its inputs those that are not
+// there are left out, a missing output is told.
+func TestPlayTakesTheRigsPorts(t *testing.T) {
+	var machine porttest.System
+	for _, name := range []string{"Stage", "Spare"} {
+		machine.Plug(midiio.PortInfo{Way: midiio.In, Name: name})
+	}
+	machine.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Module"})
+	rig := gathering.Ports{InKeys: []string{"Stage"}, InFeet: []string{"Board"}, Out: []string{"Module"}, Thru: "off"}
+	unset := func(string) bool { return false }
+	for _, c := range []struct {
+		flags        midiFlags
+		ins, absent  []string
+		thru, failed string
+	}{
+		{midiFlags{thru: "auto"}, []string{"Stage"}, []string{"Board"}, "off", ""},
+		{midiFlags{thru: "auto", ins: []string{"Spare"}}, []string{"Spare"}, nil, "off", ""},
+		{midiFlags{thru: "auto", outs: []string{"Other"}}, nil, []string{"Board"}, "off", "no MIDI output matches \"Other\""},
+	} {
+		f := c.flags
+		f.driver = "auto"
+		f.take(rig, unset)
+		wishes, err := f.wishes()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.rigIns {
+			wishes.Ins = f.present(&machine, wishes.Ins)
+		}
+		choice, err := choose(&machine, wishes)
+		if c.failed != "" {
+			if err == nil || !strings.Contains(err.Error(), c.failed) {
+				t.Errorf("%+v: %v", c.flags, err)
+			}
+			continue
+		}
+		var ins []string
+		for _, v := range midiio.Chosen(choice.Ins) {
+			ins = append(ins, v.Port.Name)
+		}
+		if err != nil || !slices.Equal(ins, c.ins) || !slices.Equal(f.absent, c.absent) || f.thru != c.thru {
+			t.Errorf("%+v: takes %v without %v, thru %s, %v", c.flags, ins, f.absent, f.thru, err)
+		}
+	}
+}
