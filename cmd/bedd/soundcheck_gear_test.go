@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -21,8 +22,7 @@ import (
 // obedient is a player who does what the prompts say, with a keyboard and a foot board.
 type obedient struct {
 	machine                *porttest.System
-	stage, board, back     midiio.PortInfo // back: where the board is after it was pulled out
-	module                 midiio.PortInfo
+	stage, board, module   midiio.PortInfo
 	given                  chan linecheck.Answer
 	seen                   map[string]bool
 	prompts                []linecheck.Prompt
@@ -341,6 +341,52 @@ func TestPlayTakesTheRigsPorts(t *testing.T) {
 		}
 		if err != nil || !slices.Equal(ins, c.ins) || !slices.Equal(f.absent, c.absent) || f.thru != c.thru {
 			t.Errorf("%+v: takes %v without %v, thru %s, %v", c.flags, ins, f.absent, f.thru, err)
+		}
+	}
+}
+
+// At its end the walk writes the rig, and leads through words and levels to the desk's
+// page, which knows what is plugged where.
+func TestWalkLeadsToTheDesk(t *testing.T) {
+	dir := t.TempDir()
+	f := walkFlags{rig: filepath.Join(dir, "mine.yaml"), keep: filepath.Join(dir, "mine.check.json")}
+	foot := func(step linecheck.Step, number int) linecheck.Switch {
+		return linecheck.Switch{Step: step, Control: linecheck.Control{Input: "Board", Kind: "controller", Number: number, Channel: 1}}
+	}
+	found := linecheck.Found{
+		Keys: &linecheck.Keys{Input: "Stage", Channel: 1, Channels: []int{1}}, Synth: "Module", Thru: "on",
+		Feet: []linecheck.Switch{foot(linecheck.Left, 80), foot(linecheck.Right, 81)}, Skipped: []linecheck.Step{linecheck.Foot},
+		Troubles: []linecheck.Trouble{{Step: linecheck.Left, Text: "the left switch bounces for 30 ms", Cure: "have it seen to"}},
+	}
+	says, err := os.Create(filepath.Join(dir, "says"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer says.Close()
+	words := make(chan string, 3)
+	for _, w := range []string{"", "s", ""} { // words, no levels, the page
+		words <- w
+	}
+	if err := f.finish(newSoundcheck(), says, found, words); err != nil {
+		t.Fatal(err)
+	}
+	said, err := os.ReadFile(says.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"! the left switch bounces for 30 ms: have it seen to", "left switch from Board: controller 80 on channel 1, momentary", "a key waits", "bedd play --rig " + f.rig} {
+		if !strings.Contains(string(said), want) {
+			t.Errorf("no %q in\n%s", want, said)
+		}
+	}
+	record, err := soundcheck.Load(f.keep)
+	if err != nil || record.Words == nil || record.Levels != nil || record.Cable == nil || record.Rig != "mine" {
+		t.Errorf("%+v, %v", record, err)
+	}
+	page, err := os.ReadFile(filepath.Join(dir, "mine.desk.html"))
+	for _, want := range []string{"MIDI from Stage to bedd", "MIDI from Board to bedd", "MIDI from bedd to Module"} {
+		if err != nil || !strings.Contains(string(page), want) {
+			t.Errorf("the page lacks %q, %v", want, err)
 		}
 	}
 }
