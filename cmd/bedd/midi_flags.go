@@ -56,6 +56,19 @@ func (f *midiFlags) playFlags(cmd *cobra.Command) {
 	flags.BoolVar(&f.noMIDI, "no-midi", false, "leave MIDI ports alone")
 }
 
+// take takes a rig's ports where no flag names any in their direction.
+func (f *midiFlags) take(p gathering.Ports, set func(flag string) bool) {
+	if len(f.ins)+len(f.insKeys)+len(f.insFeet) == 0 {
+		f.ins, f.insKeys, f.insFeet = p.In, p.InKeys, p.InFeet
+	}
+	if len(f.outs)+len(f.outsPiano)+len(f.outsBed) == 0 {
+		f.outs, f.outsPiano, f.outsBed = p.Out, p.OutPiano, p.OutBed
+	}
+	if !set("thru") {
+		f.thru = p.Thru
+	}
+}
+
 // wishes puts the flags into midiio's words.
 func (f *midiFlags) wishes() (midiio.Wishes, error) {
 	var w midiio.Wishes

@@ -40,6 +40,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	mustFeel(defaultFeel, r.breath, &rig.Bed)
 	said := r.mapping(root, "a rig", append([]field{
 		{"name", r.text("name", &rig.Name)},
+		{"ports", r.ports(&rig.Ports)},
 		{"player", r.player(rig)},
 		{"transpose", r.transpose(rig)},
 		{"pedal", r.pedal(rig)},
