@@ -33,9 +33,9 @@ func newTrip() *cobra.Command {
 		Short: "Latency and jitter of the MIDI path, there and back",
 		Long: `trip sends messages to an output and times how long they take to come back on an input:
 through a MIDI cable from the interface's OUT to its IN, or a virtual loop such as Linux's
-Midi Through. It counts from handing a message to the system until the system says it has
-arrived; what a keyboard and a synth take by themselves is not in it. The messages are an
-undefined controller (3) on channel 16, 10 ms apart, which no synth listens to.`,
+Midi Through. It counts from handing a message to the system until bedd has it again; what
+a keyboard and a synth take by themselves is not in it. The messages are an undefined
+controller (3) on channel 16, 10 ms apart, which no synth listens to.`,
 		Example: `  bedd soundcheck trip --out "Midi Through" --in "Midi Through"
   bedd soundcheck trip --out Interface --in Interface --count 1000 --json`,
 		Args: noArguments,
@@ -114,8 +114,8 @@ func timeTrip(system midiio.System, outName, inName string, count int) (soundche
 	var mu sync.Mutex
 	var meter soundcheck.Tripmeter
 	start := time.Now()
-	in, err := system.OpenIn(from, func(age time.Duration, bytes []byte) {
-		at := time.Since(start) - age
+	in, err := system.OpenIn(from, func(_ time.Duration, bytes []byte) {
+		at := time.Since(start) // waking up is part of the way
 		mu.Lock()
 		defer mu.Unlock()
 		for len(bytes) >= 3 { // our own come whole
