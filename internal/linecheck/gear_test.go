@@ -16,7 +16,6 @@ type made struct {
 	right    *box
 	pedal    *rocker
 	wire     []arrival
-	nowhere  bool
 	together bool // the keys are played all the time
 }
 
