@@ -12,6 +12,11 @@ import (
 func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	if e.Undo {
 		b.armed = b.armedBefore
+		b.choice.at = b.choice.before
+	}
+	var chosen bool
+	if out, chosen = b.choose(at, e, out); chosen {
+		return out
 	}
 	if b.stay {
 		switch e.Command {
@@ -38,8 +43,8 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 		return b.move(at, -1, out)
 	case Swap:
 		return b.swap(at, out)
-	case Land:
-		return b.land(at, out)
+	case Land, LandThrough, FirstChord:
+		return b.land(at, e.Command, out)
 	case Capture:
 		return b.capture(at, out)
 	case Follow:
@@ -60,6 +65,7 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	case FadeOut:
 		if b.phase == Rising || b.phase == Holding {
 			out = append(out, Action{Kind: Did, At: at, Command: FadeOut})
+			b.walking, b.goes, b.handed = false, false, false
 			return b.turn(at, causeFade, out)
 		}
 	case OutNow:
@@ -147,9 +153,13 @@ func (b *Bed) arm() {
 func (b *Bed) armable(c Command) bool {
 	switch c {
 	case Swap:
-		return len(b.chords[Away]) > 0 || b.landing
-	case Land:
-		return !b.landing
+		return len(b.chords[Away]) > 0 || b.lead == intoSong
+	case Land, LandThrough:
+		return b.lead != intoSong
+	case FirstChord:
+		return !b.arrived
+	case ChooseSong:
+		return len(b.c.Songs) > 0
 	}
 	return true
 }
@@ -160,10 +170,11 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 		return out
 	}
 	silent := b.phase == Silent
+	b.handed = false
 	out = append(out, Action{Kind: Did, At: at, Command: BringIn})
 	if silent {
 		out = append(out, Action{Kind: EnterChord, At: at, Chord: b.chord})
-		b.changedAt = at
+		b.changedAt, b.placeAt = at, at
 	}
 	out = b.turn(at, causeIn, out)
 	if silent {
@@ -181,7 +192,7 @@ func (b *Bed) setStay(at time.Duration, on bool, out []Action) []Action {
 
 // move goes by chords along the progression or the landing.
 func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
-	if b.landing {
+	if b.lead != nowhere {
 		return b.walk(at, by, out)
 	}
 	i := b.index + by
@@ -195,7 +206,7 @@ func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
 // swap goes to the other progression's first chord; from a landing, home.
 func (b *Bed) swap(at time.Duration, out []Action) []Action {
 	to := Away
-	if b.group == Away || b.landing {
+	if b.group == Away || b.lead == intoSong {
 		to = Home
 	}
 	if len(b.chords[to]) == 0 {
@@ -212,7 +223,9 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 		return out
 	}
 	if b.chords[g][i] == b.chord { // nothing to hear: it goes on as it is
-		b.place, b.group, b.index, b.landing, b.key = g, g, i, false, b.planKey
+		b.toPlace(at, g)
+		b.group, b.index, b.key = g, i, b.planKey
+		b.stopLeading()
 		b.onPath = b.onPath && b.ladder == b.ladders[g][i]
 		return out
 	}
@@ -228,7 +241,9 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 			ladder = l
 		}
 	}
-	b.place, b.group, b.index, b.landing = g, g, i, false
+	b.toPlace(at, g)
+	b.group, b.index = g, i
+	b.stopLeading()
 	b.key, b.onPath = b.planKey, onPath
 	return b.enter(at, b.chords[g][i], ladder, out)
 }

@@ -30,10 +30,11 @@ const (
 	Away                 // the progression that avoids it and leads back
 	Hand                 // the player's hands: captured or followed
 	Landing              // the way into the next song
+	Turning              // the way into another key
 )
 
 func (p Place) String() string {
-	return [...]string{"home", "away", "hand", "landing"}[p]
+	return [...]string{"home", "away", "hand", "landing", "turning"}[p]
 }
 
 // Bed holds one bed. Create it with [New]; it serves one goroutine at a time.
@@ -61,14 +62,37 @@ type Bed struct {
 	place     Place
 	group     Place // Home or Away: the progression that place is in, or left
 	index     int
-	route     [2]harmony.Chord
-	routeLen  int
-	routeAt   int
-	landing   bool // a landing was begun and not left: the hand may have taken over in it
+	placeAt   time.Duration // since when
 	chord     harmony.Chord
 	ladder    voicing.Ladder
 	onPath    bool // ladder is one of ladders, not one found on the way
 	changedAt time.Duration
+
+	song      int       // the next one's number, 0 where none follows
+	songKey   pitch.Key // its
+	songChord harmony.Chord
+	used      Songs
+	called    bool // the moment is not the plan's but a song's own
+	calledFor int  // the number of that song
+	choice    choosing
+
+	lead       lead // into the song until it is left: the hand may have taken over in it
+	path       path
+	ahead      path // the landing from where the bed is
+	errand     errand
+	preparing  bool
+	prepareAt  time.Duration
+	walking    bool // along the path by itself
+	walkAt     time.Duration
+	arrived    bool // at the song's first chord
+	arrivedAt  time.Duration
+	thins      bool // it will thin out
+	thinned    bool
+	goes       bool // it will fade by itself: no song follows
+	goesAt     time.Duration
+	playsSince time.Duration // since when the hands play after arriving, or never
+	playedAt   time.Duration
+	handed     bool // it fades because the hands play
 
 	rung      int
 	rungAt    time.Duration
@@ -139,6 +163,7 @@ func New(c Config) (*Bed, error) {
 // load makes ready moment i, silently.
 func (b *Bed) load(i int) error {
 	m := &b.c.Moments[i]
+	b.called = false
 	for g, chords := range [2][]harmony.Chord{m.Home, m.Away} {
 		b.chords[g] = append(b.chords[g][:0], chords...)
 	}
@@ -146,7 +171,8 @@ func (b *Bed) load(i int) error {
 		return err
 	}
 	b.moment, b.key = i, m.Key
-	b.place, b.group, b.index, b.landing = Home, Home, 0, false
+	b.song, b.songKey, b.songChord = m.NextSong, m.NextKey, m.NextChord
+	b.group, b.index = Home, 0
 	b.armed, b.armedBefore = NoCommand, NoCommand
 	b.intensity.Plan(b.now, m.Intensity)
 	b.restOn(Home, 0)
@@ -174,7 +200,8 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 
 // restOn makes chord i of a progression the current one without a sound.
 func (b *Bed) restOn(g Place, i int) {
-	b.place, b.group, b.index, b.landing = g, g, i, false
+	b.place, b.group, b.index = g, g, i
+	b.stopLeading()
 	b.key = b.planKey
 	b.climbing.reset()
 	b.chord, b.ladder, b.onPath = b.chords[g][i], b.ladders[g][i], true
@@ -205,9 +232,11 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case NoteStruck:
 		b.intensity.Trend.Strike(at, e.Note&127, e.Velocity)
 		b.hands.strike(at, e.Note&127)
+		b.play(at)
 		b.watchLeftHand(at)
 	case NoteLeft:
 		b.hands.leave(at, e.Note&127)
+		b.play(at)
 		b.watchLeftHand(at)
 	case DamperMoved:
 		b.hands.pedal(e.On)
@@ -217,7 +246,8 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case VoiceHeard:
 		b.intensity.Listen(at, e.Intensity)
 	case InputEnded:
-		b.ended, b.follow, b.steady = true, false, false
+		b.ended, b.follow, b.steady, b.handed, b.walking = true, false, false, false, false
+		b.choice = choosing{}
 		if b.phase != Fading || e.On {
 			out = b.turn(at, causeOut, out)
 		}
@@ -225,6 +255,7 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	if !b.armable(b.armed) {
 		b.armed, b.armedBefore = NoCommand, NoCommand
 	}
+	b.lookAhead(at)
 	b.wake(at)
 	return out
 }
@@ -246,6 +277,12 @@ type timer uint8
 const (
 	noteEnds timer = iota
 	levelsMove
+	walksOn
+	thinsOut
+	goesOut
+	handsHeard
+	waysReady
+	choiceCloses
 	leftHandSteady
 )
 
@@ -263,11 +300,28 @@ func (b *Bed) due() (at time.Duration, which timer, ok bool) {
 	if b.ticking && (!ok || b.tick < at) {
 		at, which, ok = b.tick, levelsMove, true
 	}
-	if b.steady && (!ok || b.steadyAt < at) {
-		at, which, ok = b.steadyAt, leftHandSteady, true
+	for _, t := range [...]struct {
+		set bool
+		at  time.Duration
+		timer
+	}{
+		{b.walking && b.moves(), b.walkAt, walksOn},
+		{b.thins && b.phase != Silent, b.arrivedAt + b.c.Thin, thinsOut},
+		{b.goes && b.arrived && b.moves(), b.goesAt, goesOut},
+		{b.handsDue(), b.handsAt(), handsHeard},
+		{b.preparing && b.phase != Silent, b.prepareAt, waysReady},
+		{b.choice.what != NoChoice, b.choice.until, choiceCloses},
+		{b.steady, b.steadyAt, leftHandSteady},
+	} {
+		if t.set && (!ok || t.at < at) {
+			at, which, ok = t.at, t.timer, true
+		}
 	}
 	return at, which, ok
 }
+
+// moves reports whether the bed sounds and may change by itself.
+func (b *Bed) moves() bool { return (b.phase == Rising || b.phase == Holding) && !b.stay }
 
 // advance does everything due before until, or also at until when inclusive.
 func (b *Bed) advance(until time.Duration, inclusive bool, out []Action) []Action {
@@ -282,9 +336,23 @@ func (b *Bed) advance(until time.Duration, inclusive bool, out []Action) []Actio
 			out = b.endNotes(at, out)
 		case levelsMove:
 			out = b.moveLevels(at, out)
+		case walksOn:
+			out = b.walk(at, +1, out)
+		case thinsOut:
+			b.thins, b.thinned = false, true
+		case goesOut:
+			b.goes = false
+			out = b.ask(at, Event{Kind: Asked, Command: FadeOut}, out)
+		case handsHeard:
+			out = b.hearHands(at, out)
+		case waysReady:
+			b.prepareWay()
+		case choiceCloses:
+			b.choice = choosing{}
 		case leftHandSteady:
 			out = b.followLeftHand(at, out)
 		}
+		b.lookAhead(at)
 		b.wake(at)
 	}
 }

@@ -16,7 +16,8 @@ func (b *Bed) capture(at time.Duration, out []Action) []Action {
 	if out, ok = b.unplanned(at, c, Capture, out); !ok {
 		return out
 	}
-	b.place = Hand
+	b.toPlace(at, Hand)
+	b.strayed(at)
 	return b.bringIn(at, out)
 }
 
@@ -57,7 +58,60 @@ func (b *Bed) followLeftHand(at time.Duration, out []Action) []Action {
 		return out
 	}
 	if out, ok = b.unplanned(at, c, NoCommand, out); ok {
-		b.place = Hand
+		b.toPlace(at, Hand)
+		b.strayed(at)
 	}
+	return out
+}
+
+// never is a time that has not been.
+const never = time.Duration(-1)
+
+// handsRest is how long hands do nothing before they have stopped playing. By
+// ear: longer than a slow bar is held between two strikes.
+const handsRest = 4 * time.Second
+
+// play notes that the hands do something, after a landing has arrived.
+func (b *Bed) play(at time.Duration) {
+	if b.c.Hands == 0 || !b.arrived {
+		return
+	}
+	if b.playsSince == never || !b.handed && at-b.playedAt > handsRest {
+		b.playsSince = at
+	}
+	b.playedAt = at
+}
+
+// handsDue reports whether the bed has to look whether hands play: to leave where
+// they have taken over in the song, or to come back where they have stopped.
+func (b *Bed) handsDue() bool {
+	return b.playsSince != never && (b.handed && b.phase == Fading || !b.handed && b.moves())
+}
+
+func (b *Bed) handsAt() time.Duration {
+	if b.handed {
+		return b.playedAt + handsRest
+	}
+	return b.playsSince + b.c.Hands
+}
+
+// hearHands fades where the hands have played in the song for as long as is set,
+// and comes back where they stop before it is silent: the bed never leaves while
+// nobody plays.
+func (b *Bed) hearHands(at time.Duration, out []Action) []Action {
+	switch {
+	case b.hands.down != voicing.Pitches{}:
+		if b.playedAt = at; b.handed {
+			return out
+		}
+	case b.handed:
+		b.playsSince = never
+		return b.bringIn(at, out)
+	case at-b.playedAt > handsRest:
+		b.playsSince = never
+		return out
+	}
+	out = b.ask(at, Event{Kind: Asked, Command: FadeOut}, out)
+	b.handed = b.phase == Fading
 	return out
 }

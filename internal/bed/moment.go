@@ -6,6 +6,8 @@ func (b *Bed) pickMoment(at time.Duration, i int, out []Action) []Action {
 	switch {
 	case b.phase != Silent:
 		return tell(at, OnlySilent, out)
+	case b.called: // back to the plan
+		return b.toMoment(at, b.moment, out)
 	case i < 0 || i >= len(b.c.Moments):
 		return tell(at, NoMoment, out)
 	}
