@@ -2,15 +2,15 @@ package harmony
 
 import "fmt"
 
-// Ending is how a landing comes to the song's first chord.
+// Ending is the chord by which a landing comes to the song's first chord.
 type Ending uint8
 
 // The endings. Their names are the trade's; DominantEnding is the zero value.
 const (
-	DominantEnding  Ending = iota // by the chord on the fifth degree
-	SuspendedEnding               // by that chord with its third suspended
-	PlagalEnding                  // by the chord on the fourth degree
-	PlainEnding                   // by the shortest way, whatever it is
+	DominantEnding  Ending = iota // the major triad on the fifth degree, or its seventh
+	SuspendedEnding               // the same with its third suspended: 5sus4 or 57sus4
+	PlagalEnding                  // the key's own triad on the fourth degree, for a quiet prayer
+	PlainEnding                   // whatever leads there most smoothly
 )
 
 var endings = [...]string{"dominant", "suspended", "plagal", "plain"}
@@ -34,4 +34,19 @@ func ParseEnding(s string) (Ending, error) {
 		}
 	}
 	return 0, fmt.Errorf("there is no ending %q: use dominant, suspended, plagal or plain", clip(s))
+}
+
+// reachedBy reports whether c is a chord by which the ending reaches a song in
+// the key of the dominant and the subdominant triad. A dominant serves for its
+// suspended form too: once it sounds it need not be suspended.
+func (e Ending) reachedBy(c, dominant, subdominant Chord) bool {
+	switch e {
+	case DominantEnding:
+		return c.dominates(dominant)
+	case SuspendedEnding:
+		return c.dominates(dominant) || c.Root.Class() == dominant.Root.Class() && c.quality&suspendedFourth != 0
+	case PlagalEnding:
+		return c.Root.Class() == subdominant.Root.Class() && c.quality&thirds == subdominant.quality&thirds
+	}
+	return true
 }
