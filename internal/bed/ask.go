@@ -142,7 +142,9 @@ func (b *Bed) arm() {
 	}
 	for ; i < len(b.c.Arms); i++ {
 		if b.armable(b.c.Arms[i]) {
-			b.armed = b.c.Arms[i]
+			if b.armed = b.c.Arms[i]; b.armed == Land || b.armed == LandThrough {
+				b.prepareWay(&b.ahead)
+			}
 			return
 		}
 	}

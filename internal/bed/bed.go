@@ -80,8 +80,6 @@ type Bed struct {
 	path       path
 	ahead      path // the landing from where the bed is
 	errand     errand
-	preparing  bool
-	prepareAt  time.Duration
 	walking    bool // along the path by itself
 	walkAt     time.Duration
 	arrived    bool // at the song's first chord
@@ -255,7 +253,7 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	if !b.armable(b.armed) {
 		b.armed, b.armedBefore = NoCommand, NoCommand
 	}
-	b.lookAhead(at)
+	b.lookAhead()
 	b.wake(at)
 	return out
 }
@@ -281,7 +279,6 @@ const (
 	thinsOut
 	goesOut
 	handsHeard
-	waysReady
 	choiceCloses
 	leftHandSteady
 )
@@ -309,7 +306,6 @@ func (b *Bed) due() (at time.Duration, which timer, ok bool) {
 		{b.thins && b.phase != Silent, b.arrivedAt + b.c.Thin, thinsOut},
 		{b.goes && b.arrived && b.moves(), b.goesAt, goesOut},
 		{b.handsDue(), b.handsAt(), handsHeard},
-		{b.preparing && b.phase != Silent, b.prepareAt, waysReady},
 		{b.choice.what != NoChoice, b.choice.until, choiceCloses},
 		{b.steady, b.steadyAt, leftHandSteady},
 	} {
@@ -345,14 +341,12 @@ func (b *Bed) advance(until time.Duration, inclusive bool, out []Action) []Actio
 			out = b.ask(at, Event{Kind: Asked, Command: FadeOut}, out)
 		case handsHeard:
 			out = b.hearHands(at, out)
-		case waysReady:
-			b.prepareWay()
 		case choiceCloses:
 			b.choice = choosing{}
 		case leftHandSteady:
 			out = b.followLeftHand(at, out)
 		}
-		b.lookAhead(at)
+		b.lookAhead()
 		b.wake(at)
 	}
 }

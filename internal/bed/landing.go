@@ -26,7 +26,7 @@ type path struct {
 
 // key gives the key in which chord i is heard.
 func (p *path) key(i int) pitch.Key {
-	if i < p.TurnAt {
+	if p.N > 0 && i < p.TurnAt {
 		return p.from
 	}
 	return p.to
@@ -41,7 +41,6 @@ type errand struct {
 	in, to   pitch.Key
 	first    harmony.Chord
 	ending   harmony.Ending
-	sounding bool
 }
 
 // destination gives the next song's key and first chord; where no song
@@ -62,37 +61,31 @@ func (b *Bed) preferredEnding() harmony.Ending {
 }
 
 // lookAhead finds the landing from where the bed is now, if anything that it
-// depends on has changed, so that a press finds it ready; a moment later its
-// chords are prepared.
+// depends on has changed, so that a press finds it ready.
 // Hot path: no allocation; the cost of [harmony.Land] when the bed has moved.
-func (b *Bed) lookAhead(at time.Duration) {
+func (b *Bed) lookAhead() {
 	if b.lead == intoSong {
 		return
 	}
 	to, first := b.destination()
-	now := errand{b.chord, b.key, to, first, b.preferredEnding(), b.phase != Silent}
+	now := errand{b.chord, b.key, to, first, b.preferredEnding()}
 	if now == b.errand {
 		return
 	}
 	b.errand = now
 	b.ahead = b.routeTo(to, first)
-	b.preparing, b.prepareAt = true, at+prepareAfter
 }
-
-// prepareAfter is how long after a chord change the chords of the landing are
-// prepared, when nothing is in a hurry any more.
-const prepareAfter = 200 * time.Millisecond
 
 // routeTo finds the way from the chord that sounds.
 func (b *Bed) routeTo(to pitch.Key, first harmony.Chord) path {
 	return path{harmony.Land(b.chord, b.key, to, first, b.preferredEnding()), b.key, to, -1}
 }
 
-// prepareWay makes the voicings of the landing's chords quick to find.
-func (b *Bed) prepareWay() {
-	b.preparing = false
-	for i := range b.ahead.N {
-		b.engine.Prepare(b.ahead.Chords[i:i+1], b.ahead.key(i))
+// prepareWay makes the voicings of the chords on a path quick to find: of the
+// landing that is armed, and of the rest of one that is under way.
+func (b *Bed) prepareWay(p *path) {
+	for i := max(p.at+1, 0); i < p.N; i++ {
+		b.engine.Prepare(p.Chords[i:i+1], p.key(i))
 	}
 }
 
@@ -109,7 +102,6 @@ func (b *Bed) land(at time.Duration, did Command, out []Action) []Action {
 		b.goes = b.songChord.IsZero()
 		return append(out, Action{Kind: Did, At: at, Command: did})
 	}
-	b.lookAhead(at)
 	p := b.ahead
 	if b.lead == intoSong {
 		p = b.routeTo(b.destination())
