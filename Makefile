@@ -22,7 +22,7 @@ test-alsa:
 bench-alsa:
 	@scripts/test-alsa -test.run MeasureLatency
 
-# The page in Chromium, with axe-core: layout, pairing, orders, reconnecting,
+# The page and printed charts in Chromium, with axe-core: layout, pairing, orders, reconnecting,
 # accessibility, and how soon a chord shows.
 test-page:
 	@scripts/test-page

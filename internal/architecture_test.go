@@ -27,11 +27,13 @@ var may = map[string][]string{
 	"midiio/readback": {},
 	"guard":           {"midiio"},
 	"sound":           {},
+	"score":           {"pitch", "harmony", "midiio"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
 	"glance":          {"pitch", "voicing", "bed"},
 	"page":            {"pitch", "harmony", "gathering", "glance"},
 	"curve":           {"dynamics", "bed", "gathering", "session", "glance"},
+	"chart":           {"pitch", "harmony", "voicing", "gathering"},
 	"demo":            {"midiio"},
 }
 

@@ -152,6 +152,13 @@ func TestBadInput(t *testing.T) {
 		"a hand upside down":        {[]string{"voice", "C", "--hand", "C6-C4"}, "--hand: C6-C4 is empty"},
 		"by what":                   {[]string{"voice", "C", "--by", "luck"}, "--by \"luck\" is not known"},
 		"no progression":            {[]string{"voice"}, "voice takes one progression in quotes"},
+		"no plan":                   {[]string{"plan", "check"}, "bedd plan check takes one plan, a file or one of "},
+		"an unknown part of plan":   {[]string{"plan", "sing"}, "there is no command \"sing\": see bedd plan --help"},
+		"a plan that is not there":  {[]string{"plan", "suggest", "nowhere"}, "no gathering \"nowhere\""},
+		"a plan with faults":        {[]string{"plan", "check", file(t, "sunday.yaml", "order:\n  - song: Low Tide\n    key: H\n")}, "sunday.yaml:3: unknown key \"H\""},
+		"a moment that is not":      {[]string{"plan", "suggest", "winter-lights", "--moment", "tea"}, "no moment is for \"tea\": the plan has "},
+		"too many suggestions":      {[]string{"plan", "suggest", "winter-lights", "--count", "90"}, "--count 90 is out of range 1…20"},
+		"a plan for no rig":         {[]string{"plan", "check", "winter-lights", "--rig", "nowhere"}, "no rig \"nowhere\""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "out.mid")
@@ -294,12 +301,13 @@ func TestHelpExamplesRun(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "evening.mid"), performance, 0o600); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.WriteFile(filepath.Join(dir, "sunday.yaml"), []byte("order:\n  - {song: Low Tide, key: C}\n  - {song: Kittiwake, key: G}\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	leaveSongs(t, dir)
 	ran := 0
-	for _, command := range []string{"", "render", "voice"} {
-		args := []string{"--help"}
-		if command != "" {
-			args = []string{command, "--help"}
-		}
+	for _, command := range []string{"", "render", "voice", "plan", "plan check", "plan suggest", "plan import", "plan chart", "plan schema"} {
+		args := append(strings.Fields(command), "--help")
 		_, examples, found := strings.Cut(bedd(t, args...).stdout, "Examples:\n")
 		if !found {
 			t.Fatalf("bedd %s --help has no examples", command)
@@ -318,7 +326,7 @@ func TestHelpExamplesRun(t *testing.T) {
 			ran++
 		}
 	}
-	if ran < 6 {
+	if ran < 12 {
 		t.Errorf("only %d examples ran", ran)
 	}
 }
@@ -489,7 +497,11 @@ func TestReadmeIsTrue(t *testing.T) {
 			commands++
 			name := strings.Fields(line)[1]
 			for _, word := range strings.Fields(line) {
-				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, name, "--help").stdout, "--"+flag+" ") {
+				args := []string{name, "--help"}
+				if name == "plan" {
+					args = append(strings.Fields(line)[1:3], "--help")
+				}
+				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, args...).stdout, "--"+flag+" ") {
 					t.Errorf("%s has no flag --%s", name, flag)
 				}
 			}

@@ -85,6 +85,7 @@ words, a collection, a prayer. The piano passes straight through; the feet bring
 the bed in, step its chords and let it go; shared notes are held, the bass moves.`,
 		Example: `  bedd play                                   the computer's keys are the feet
   bedd render --performance evening.mid --wav evening.wav
+  bedd plan check winter-lights
   bedd voice "C F Am Dm" --key C`,
 		Version:       version(),
 		SilenceErrors: true,
@@ -101,6 +102,6 @@ the bed in, step its chords and let it go; shared notes are held, the bass moves
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return badInput{fmt.Errorf("%s: see %s --help", plainFlagError(err), cmd.CommandPath())}
 	})
-	root.AddCommand(newPlay(), newRender(), newVoice(), newPorts(), newTone(), newGuard())
+	root.AddCommand(newPlay(), newRender(), newVoice(), newPlan(), newPorts(), newTone(), newGuard())
 	return root
 }

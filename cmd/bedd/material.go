@@ -96,17 +96,23 @@ func (m *material) firstMoment() (int, error) {
 	if m.first == "" {
 		return 0, nil
 	}
-	if n, err := strconv.Atoi(m.first); err == nil {
-		if n < 1 || n > len(m.moments) {
-			return 0, badInput{fmt.Errorf("--moment %d is out of range 1…%d", n, len(m.moments))}
+	return findMoment(m.gathering, m.first)
+}
+
+// findMoment is the index of the moment that --moment names, by its number from 1
+// or by what it is for.
+func findMoment(g *gathering.Gathering, wanted string) (int, error) {
+	if n, err := strconv.Atoi(wanted); err == nil {
+		if n < 1 || n > len(g.Moments) {
+			return 0, badInput{fmt.Errorf("--moment %d is out of range 1…%d", n, len(g.Moments))}
 		}
 		return n - 1, nil
 	}
 	var all, fitting []string
 	first := 0
-	for i, moment := range m.gathering.Moments {
+	for i, moment := range g.Moments {
 		all = append(all, strconv.Quote(moment.For))
-		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(m.first)) {
+		if strings.Contains(strings.ToLower(moment.For), strings.ToLower(wanted)) {
 			if len(fitting) == 0 {
 				first = i
 			}
@@ -117,9 +123,9 @@ func (m *material) firstMoment() (int, error) {
 	case 1:
 		return first, nil
 	case 0:
-		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", m.first, strings.Join(all, ", "))}
+		return 0, badInput{fmt.Errorf("no moment is for %q: the plan has %s", wanted, strings.Join(all, ", "))}
 	}
-	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), m.first, strings.Join(fitting, ", "))}
+	return 0, badInput{fmt.Errorf("%d moments are for %q: %s; name one more fully, or by its number", len(fitting), wanted, strings.Join(fitting, ", "))}
 }
 
 // title names a moment for the player.

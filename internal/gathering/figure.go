@@ -17,7 +17,8 @@ const maxFigure = 64
 // A name with an octave is that note (C4 is 60). A name without one, or a degree,
 // is the nearest to the note before by its letters, a fourth at most, as in
 // LilyPond's relative octaves; the first is between C4 and B4. After it ' goes an
-// octave up, a comma one down, as often as they stand there: 5 1' 7 6 5,
+// octave up, a comma one down, as often as they stand there: in C, 1 5 is C4 G3 and
+// 1 5' is C4 G4.
 func ParseFigure(s string, k pitch.Key, n harmony.Numbers) ([]int, error) {
 	if n == harmony.Relative && k.Minor {
 		k = k.Relative()
@@ -39,7 +40,7 @@ func ParseFigure(s string, k pitch.Key, n harmony.Numbers) ([]int, error) {
 		notes, last = append(notes, note), place
 	}
 	if len(notes) < 2 {
-		return nil, fmt.Errorf("a figure has at least two notes: write names or degrees with blanks between them, as in G4 C5 B4 or 5 1' 7")
+		return nil, fmt.Errorf("a figure has at least two notes: write names or degrees with blanks between them, as in G4 C5 B4 or 5 1 7")
 	}
 	return notes, nil
 }

@@ -16,6 +16,7 @@ type Gathering struct {
 	Songs   []Song   // in order
 	Moments []Moment // in order, at least one, but for what was salvaged of a broken plan
 	Comfort Comfort
+	Numbers harmony.Numbers // what its degrees count from in minor keys
 }
 
 // Song is a song of the plan.

@@ -108,6 +108,7 @@ func (p *planReader) defaults(n *yaml.Node) {
 	if numbers == "relative" {
 		p.numbers = harmony.Relative
 	}
+	p.g.Numbers = p.numbers
 	p.lines(said, &p.chords)
 	if p.chords.pair != "" {
 		p.named(p.chords)

@@ -290,13 +290,11 @@ func addBuiltIn(f *testing.F) {
 }
 
 func FuzzReadGathering(f *testing.F) {
-	for _, b := range badPlans {
-		f.Add([]byte(b.text))
-	}
-	for _, b := range brokenFiles {
+	for _, b := range slices.Concat(badPlans, badSongs, brokenFiles) {
 		f.Add([]byte(b.text))
 	}
 	addBuiltIn(f)
+	f.Add([]byte(fullPlan))
 	f.Add([]byte("title: x\ndefaults: {numbers: relative}\norder:\n- {song: A, key: Eb, first: 1/3}\n- {for: x, minutes: 3}\n- {song: B, key: F#m}\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		g, err := ReadGathering("w.yaml", data, testLibrary)

@@ -30,14 +30,15 @@ func SalvageGathering(name string, data []byte, library Library) (Gathering, err
 	return newPlanReader(library).titled(name), fileError(name, broken)
 }
 
-// withoutLine empties a line, counted from 1, so that the others keep their
-// numbers.
+// withoutLine empties a line, counted from 1, or where it is blank the last one
+// before it that is not, so that the others keep their numbers.
 func withoutLine(data []byte, line int) []byte {
 	lines := bytes.SplitAfter(data, []byte("\n"))
-	if line > len(lines) {
-		return nil
+	for line = min(line, len(lines)); line > 1 && len(bytes.TrimSpace(lines[line-1])) == 0; {
+		line--
 	}
-	lines[line-1] = []byte("\n")
+	text := lines[line-1]
+	lines[line-1] = text[len(bytes.TrimRight(text, "\r\n")):]
 	return bytes.Join(lines, nil)
 }
 

@@ -11,6 +11,8 @@ const (
 	SuspendedEnding               // the same with its third suspended: 5sus4 or 57sus4
 	PlagalEnding                  // the key's own triad on the fourth degree, for a quiet prayer
 	PlainEnding                   // whatever leads there most smoothly
+
+	NumEndings
 )
 
 var endings = [...]string{"dominant", "suspended", "plagal", "plain"}

@@ -17,8 +17,11 @@ func leastMovement(a, b pitch.Set) int {
 	least := 1 << 10
 	for start := range n { // ways that do not cross lead least
 		var best [12]int // with the last tone of large led to small's number j
-		for i := range n {
-			tone := large[(start+i)%n]
+		for i, at := 0, start; i < n; i++ {
+			tone := large[at]
+			if at++; at == n {
+				at = 0
+			}
 			for j := min(i, m-1); j >= 0; j-- {
 				way := best[j]
 				switch {
@@ -48,6 +51,45 @@ func ascending(s pitch.Set, into *[12]pitch.Class) (n int) {
 
 // apart is the distance of two classes in semitones, 0…6.
 func apart(a, b pitch.Class) int {
-	up := int(a.Up(-int(b)))
-	return min(up, 12-up)
+	d := int(a) - int(b)
+	d = max(d, -d)
+	return min(d, 12-d)
+}
+
+// shapes are the qualities of the chords on the way, whose movements are known
+// beforehand.
+var shapes = [...]quality{
+	majorTriad, minorTriad, diminishedTriad,
+	majorTriad | minorSeventh, suspendedTriad, suspendedTriad | minorSeventh,
+}
+
+const unshaped = int8(-1)
+
+func shapeOf(q quality) int8 {
+	for i, shape := range shapes {
+		if q == shape {
+			return int8(i)
+		}
+	}
+	return unshaped
+}
+
+// shapeMovement has the least movement from each shape on C to each on every root.
+var shapeMovement = func() (table [len(shapes)][len(shapes)][12]uint8) {
+	for i, a := range shapes {
+		for j, b := range shapes {
+			for up := range 12 {
+				table[i][j][up] = uint8(leastMovement(a.classes(), b.classes().Transpose(up)))
+			}
+		}
+	}
+	return table
+}()
+
+// movement is the least movement from x to y in semitones.
+func movement(x, y *stop) int {
+	if x.shape == unshaped || y.shape == unshaped {
+		return leastMovement(x.classes, y.classes)
+	}
+	return int(shapeMovement[x.shape][y.shape][y.chord.Root.Class().Up(-int(x.chord.Root.Class()))])
 }

@@ -17,7 +17,7 @@ func Triads(k pitch.Key, buf []Chord) []Chord {
 		buf = append(buf, Chord{Root: root, Bass: root, quality: diatonicTriad(k, step)})
 		switch {
 		case k.Minor && step == 4:
-			buf = append(buf, dominantOf(k, &scale))
+			buf = append(buf, Dominant(k))
 		case k.Minor && step == 6:
 			root.Alter++
 			buf = append(buf, Chord{Root: root, Bass: root, quality: diminishedTriad})
@@ -26,9 +26,10 @@ func Triads(k pitch.Key, buf []Chord) []Chord {
 	return buf
 }
 
-// dominantOf is the major triad on the fifth degree, in minor too.
-func dominantOf(k pitch.Key, scale *[7]pitch.Name) Chord {
-	return Chord{Root: scale[4], Bass: scale[4], quality: majorTriad}
+// Dominant is the major triad on the fifth degree, in minor too.
+func Dominant(k pitch.Key) Chord {
+	root := k.Scale()[4]
+	return Chord{Root: root, Bass: root, quality: majorTriad}
 }
 
 // Pivot is a chord that two keys have in common, as each spells it.

@@ -35,6 +35,15 @@ type Route struct {
 	Cost int
 }
 
+// Key tells in which of both keys the route's chord number i is heard, counted
+// from 0; a pivot counts to the new one.
+func (r *Route) Key(i int, in, to pitch.Key) pitch.Key {
+	if r.Turn != NoTurn && i < r.TurnAt {
+		return in
+	}
+	return to
+}
+
 // The costs of a step, whole numbers, the unit being a semitone moved by a voice.
 // By ear, but for the order of the moves inside a key.
 const (
@@ -48,20 +57,6 @@ const (
 	costTornAway    = 12  // nor is the key the same
 	costChromatic   = 200 // the key turns without a common chord: dearer than any way with one
 )
-
-// progressions has the cost of a root progression from each degree to each.
-// Usual, sometimes, less often: W. Piston, Harmony, "Table of usual root
-// progressions". On the same degree a chord only changes its colour.
-var progressions = [7][7]uint8{
-	//  to 1            2               3            4              5            6              7
-	{0, costSeldom, costSeldom, 0, 0, costSometimes, costUnusual},             // I
-	{costSeldom, 0, costSeldom, costSometimes, 0, costSometimes, costUnusual}, // II
-	{costSeldom, costSeldom, 0, costSometimes, costSeldom, 0, costUnusual},    // III
-	{costSometimes, costSometimes, costSeldom, 0, 0, costSeldom, costUnusual}, // IV
-	{0, costSeldom, costSeldom, costSometimes, 0, costSometimes, costUnusual}, // V
-	{costSeldom, 0, costSometimes, costSometimes, 0, 0, costUnusual},          // VI
-	{0, costSeldom, 0, costSeldom, costSeldom, costSometimes, 0},              // VII
-}
 
 // Land finds the smoothest way from a chord that sounds in one key to the first
 // chord of a song in another: the route of least cost, of zero to [MaxRoute]
@@ -78,7 +73,8 @@ var progressions = [7][7]uint8{
 // A step costs what the chord adds to the length, the semitones that its voices
 // move at least, how unusual its root progression is in its key, and more where
 // no tone is held or the chord is diminished. The key turns on a chord that
-// belongs to both, or, far dearer, by a chromatic step. Of equal routes the
+// belongs to both, or, dearer than any way with such a chord, by a chromatic step.
+// The song's first chord does not sound before the end. Of equal routes the
 // shorter is taken, then the one whose last chord but one comes first in its key.
 // Hot path: no allocation; O(triads²).
 func Land(from Chord, in, to pitch.Key, first Chord, ending Ending) Route {
@@ -120,7 +116,7 @@ func (s *routing) lay(from Chord, in, to pitch.Key, first Chord, ending Ending) 
 	oldScale, newScale := in.Scale(), to.Scale()
 	oldKey, newKey := mapOf(in, &oldScale), mapOf(to, &newScale)
 	s.same = in.Minor == to.Minor && in.Tonic.Class() == to.Tonic.Class()
-	dominant := dominantOf(to, &newScale)
+	dominant := Dominant(to)
 	fourth := Chord{Root: newScale[3], Bass: newScale[3], quality: diatonicTriad(to, 3)}
 	if ending > PlainEnding || ending.reachedBy(first, dominant, fourth) {
 		ending = PlainEnding
@@ -189,8 +185,12 @@ func (s *routing) find() Route {
 	if s.from.ends {
 		best = s.step(&s.from, &s.first)
 	}
+	var arrive [maxStops]int // what the last step costs from where the ending allows it
 	for i := range s.n {
-		cost[1][i] = s.step(&s.from, &s.stops[i])
+		cost[1][i], arrive[i] = s.step(&s.from, &s.stops[i]), impossible
+		if s.stops[i].ends {
+			arrive[i] = s.step(&s.stops[i], &s.first)
+		}
 	}
 	for k := 1; k < MaxRoute; k++ {
 		for i := range s.n {
@@ -205,10 +205,8 @@ func (s *routing) find() Route {
 					}
 				}
 			}
-			if y.ends && cost[k][i] < best {
-				if c := cost[k][i] + s.step(y, &s.first); c < best {
-					best, length, last = c, k+1, i
-				}
+			if c := cost[k][i] + arrive[i]; c < best {
+				best, length, last = c, k+1, i
 			}
 		}
 	}
@@ -279,44 +277,6 @@ func (s *routing) turn(x, y *stop, k int) (Turn, int) {
 		return PivotTurn, k - 1
 	}
 	return PivotTurn, k
-}
-
-// shapes are the qualities of the chords on the way, whose movements are known
-// beforehand.
-var shapes = [...]quality{
-	majorTriad, minorTriad, diminishedTriad,
-	majorTriad | minorSeventh, suspendedTriad, suspendedTriad | minorSeventh,
-}
-
-const unshaped = int8(-1)
-
-func shapeOf(q quality) int8 {
-	for i, shape := range shapes {
-		if q == shape {
-			return int8(i)
-		}
-	}
-	return unshaped
-}
-
-// shapeMovement has the least movement from each shape on C to each on every root.
-var shapeMovement = func() (table [len(shapes)][len(shapes)][12]uint8) {
-	for i, a := range shapes {
-		for j, b := range shapes {
-			for up := range 12 {
-				table[i][j][up] = uint8(leastMovement(a.classes(), b.classes().Transpose(up)))
-			}
-		}
-	}
-	return table
-}()
-
-// movement is the least movement from x to y in semitones.
-func movement(x, y *stop) int {
-	if x.shape == unshaped || y.shape == unshaped {
-		return leastMovement(x.classes, y.classes)
-	}
-	return int(shapeMovement[x.shape][y.shape][y.chord.Root.Class().Up(-int(x.chord.Root.Class()))])
 }
 
 // stepOf gives the step of the scale that has the name's letter, 0…6, whatever

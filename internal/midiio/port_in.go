@@ -1,6 +1,7 @@
 package midiio
 
 import (
+	"runtime"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -127,6 +128,7 @@ func (in *Input) receiver() Receiver {
 			in.broken.Add(c.broken)
 			c.long, c.broken = 0, 0
 		}
+		runtime.Gosched() // the core follows at once on this thread, and need not wait for another to be woken
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"iter"
 	"os"
+	"sync/atomic"
 	"syscall"
 	"time"
 	"unsafe"
@@ -15,13 +16,18 @@ import (
 )
 
 // seqClient is one client of the sequencer: an open device. One goroutine at a
-// time reads; it waits where Go's runtime waits for all files, so that neither a
-// thread of its own has to be woken nor the scheduler to be asked for its place
-// back, which takes longer than all the rest of a note's way. The other requests
-// never wait for anybody, and spare the scheduler's bookkeeping.
+// time reads; see seq_wait.go for how it waits. The other requests never wait for
+// anybody, and spare the scheduler's bookkeeping.
 type seqClient struct {
-	id   uint8
-	fd   int
+	id uint8
+	fd int
+
+	poll   *pollReader // nil for a client that is read directly
+	ending atomic.Bool // ends reading directly
+}
+
+// pollReader reads where Go's runtime waits for all files.
+type pollReader struct {
 	file *os.File
 	conn syscall.RawConn
 
@@ -33,31 +39,59 @@ type seqClient struct {
 
 // newSeqClient takes over an open device that doesn't block.
 func newSeqClient(fd int) (*seqClient, error) {
-	c := &seqClient{fd: fd, file: os.NewFile(uintptr(fd), sequencerPath)}
+	p := &pollReader{file: os.NewFile(uintptr(fd), sequencerPath)}
 	var err error
-	if c.conn, err = c.file.SyscallConn(); err != nil {
+	if p.conn, err = p.file.SyscallConn(); err != nil {
 		return nil, err
 	}
-	c.try = c.tryRead
-	return c, nil
+	p.try = p.tryRead
+	return &seqClient{fd: fd, poll: p}, nil
+}
+
+// newDirectClient takes over an open device to read it directly.
+func newDirectClient(fd int) (*seqClient, error) {
+	if err := unix.SetNonblock(fd, false); err != nil {
+		return nil, err
+	}
+	return &seqClient{fd: fd}, nil
 }
 
 // openSeqClient opens the device under a name. It fails with ErrNoSequencer,
 // ErrPermission or ErrFull.
 func openSeqClient(name string, filter uint32) (*seqClient, error) {
+	return openClient(name, filter, newSeqClient)
+}
+
+// openDirectClient is openSeqClient for a client that is read directly, where that
+// is safe.
+func openDirectClient(name string, filter uint32) (*seqClient, error) {
+	if !mayReadDirectly() {
+		return openSeqClient(name, filter)
+	}
+	c, err := openClient(name, filter, newDirectClient)
+	if err != nil {
+		doneReadingDirectly()
+	}
+	return c, err
+}
+
+func openClient(name string, filter uint32, take func(fd int) (*seqClient, error)) (*seqClient, error) {
 	fd, err := unix.Open(sequencerPath, unix.O_RDWR|unix.O_CLOEXEC|unix.O_NONBLOCK, 0)
 	if err != nil {
 		return nil, sequencerError(fmt.Errorf("open %s: %w", sequencerPath, err))
 	}
-	c, err := newSeqClient(fd)
-	if err != nil {
-		return nil, err
-	}
+	c := &seqClient{fd: fd}
 	if err := c.introduce(name, filter); err != nil {
-		c.close()
+		_ = unix.Close(fd)
 		return nil, fmt.Errorf("MIDI sequencer: %w", err)
 	}
-	return c, nil
+	taken, err := take(fd)
+	if err != nil {
+		_ = unix.Close(fd)
+		return nil, err
+	}
+	taken.id = c.id
+	return taken, nil
 }
 
 func (c *seqClient) introduce(name string, filter uint32) error {
@@ -80,8 +114,23 @@ func (c *seqClient) introduce(name string, filter uint32) error {
 	return c.ask(seqSetClient, unsafe.Pointer(&info))
 }
 
-// close ends a read that waits.
-func (c *seqClient) close() { _ = c.file.Close() }
+// close ends a read that waits: a direct one within some 10 ms, since so long the
+// runtime lets a goroutine run before it asks it to pause. release must follow.
+func (c *seqClient) close() {
+	if c.poll != nil {
+		_ = c.poll.file.Close()
+		return
+	}
+	c.ending.Store(true)
+}
+
+// release gives the device back when nobody reads or writes any more.
+func (c *seqClient) release() {
+	if c.poll == nil {
+		_ = unix.Close(c.fd)
+		doneReadingDirectly()
+	}
+}
 
 // ask makes a request of the device.
 func (c *seqClient) ask(request uintptr, about unsafe.Pointer) error {
@@ -104,26 +153,52 @@ func (c *seqClient) request(request uintptr, about unsafe.Pointer) unix.Errno {
 // read waits for events and gives them. It fails with an unix.Errno, or when the
 // client is closed.
 func (c *seqClient) read(buf []byte) ([]byte, error) {
-	c.buf = buf
-	if err := c.conn.Read(c.try); err != nil {
+	if c.poll != nil {
+		return c.poll.read(buf)
+	}
+	for !c.ending.Load() {
+		n, errno := readOnce(c.fd, buf)
+		switch errno {
+		case 0:
+			return buf[:n], nil
+		case unix.EINTR:
+		default:
+			return nil, errno
+		}
+	}
+	return nil, os.ErrClosed
+}
+
+func (p *pollReader) read(buf []byte) ([]byte, error) {
+	p.buf = buf
+	if err := p.conn.Read(p.try); err != nil {
 		return nil, err
 	}
-	if c.fail != 0 {
-		return nil, c.fail
+	if p.fail != 0 {
+		return nil, p.fail
 	}
-	return buf[:c.got], nil
+	return buf[:p.got], nil
 }
 
 // tryRead reads what there is and reports whether there was anything.
-func (c *seqClient) tryRead(uintptr) (done bool) {
+func (p *pollReader) tryRead(fd uintptr) (done bool) {
 	for {
-		n, _, errno := unix.RawSyscall(unix.SYS_READ, uintptr(c.fd), uintptr(unsafe.Pointer(&c.buf[0])), uintptr(len(c.buf)))
+		n, errno := readOnce(int(fd), p.buf)
 		if errno == unix.EINTR {
 			continue
 		}
-		c.got, c.fail = int(n), errno
+		p.got, p.fail = n, errno
 		return errno != unix.EAGAIN
 	}
+}
+
+// readOnce reads without the scheduler's knowing. Where a call of it begins is where
+// the goroutine pauses if the runtime has asked it to; so it must be one.
+//
+//go:noinline
+func readOnce(fd int, buf []byte) (n int, errno unix.Errno) {
+	got, _, errno := unix.RawSyscall(unix.SYS_READ, uintptr(fd), uintptr(unsafe.Pointer(&buf[0])), uintptr(len(buf)))
+	return int(got), errno
 }
 
 // write hands over one event and doesn't wait: one for now is delivered during

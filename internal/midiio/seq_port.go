@@ -92,12 +92,13 @@ type seqOut struct {
 
 const nobody = seqSystemClient
 
-// How much room a receiver has is asked for when the last answer is used up: half
-// of that room, since others may send to it too, or older than roomFor. spareCells
-// are left to those who don't ask.
+// How much room a receiver has is asked for when half of it, as last answered, is
+// used up: by what was sent, and by the othersRate of events a second that others
+// are taken to send to it, twice what a cable of 31,250 baud carries. spareCells are
+// left to those who don't ask.
 const (
 	spareCells = 8
-	roomFor    = 10 * time.Millisecond
+	othersRate = 2000
 )
 
 // findReceiver finds out which program gets what is sent. A device is not asked
@@ -152,7 +153,7 @@ func (o *seqOut) hasRoom(cells int) bool {
 		return true
 	}
 	now := o.system.clock.elapsed()
-	if o.room < cells || now-o.asked >= roomFor || client != o.askedOf {
+	if client != o.askedOf || o.room-int(othersRate*(now-o.asked)/time.Second) < cells {
 		free, there := o.system.play.room(uint8(client))
 		if !there {
 			return true // that it has gone is told elsewhere

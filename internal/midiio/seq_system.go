@@ -71,7 +71,7 @@ func openALSA() (System, error) {
 		s.watch.close()
 		return nil, fmt.Errorf("MIDI sequencer: %w", err)
 	}
-	if s.play, err = openSeqClient(ourName, seqFilterBounce); err != nil {
+	if s.play, err = openDirectClient(ourName, seqFilterBounce); err != nil {
 		s.watch.close()
 		return nil, err
 	}
@@ -419,5 +419,6 @@ func (s *seqSystem) Close() error {
 	s.play.close()
 	s.watch.close()
 	s.ended.Wait()
+	s.play.release()
 	return nil
 }
