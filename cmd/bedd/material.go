@@ -8,6 +8,7 @@ import (
 
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
+	"bedd/internal/glance"
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
 
@@ -27,6 +28,8 @@ type material struct {
 	rig       gathering.Rig
 	gathering *gathering.Gathering // nil without a plan
 	moments   []bed.Moment
+	onStage   bool     // what is wrong with a plan stops nothing
+	left      []string // what was left out of it
 }
 
 func (m *material) flags(cmd *cobra.Command) {
@@ -63,13 +66,27 @@ func (m *material) load(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return badInput{err}
 	}
+	if m.onStage {
+		return m.salvage(cmd, args[0], library)
+	}
 	g, err := gathering.OpenGathering(args[0], library)
 	if err != nil {
 		return badInput{err}
 	}
 	m.gathering, m.moments = &g, g.BedMoments()
+	if m.rig.Bed.Songs, err = bedSongs(m.rig, &g, library); err != nil {
+		return badInput{err}
+	}
 	m.rig.Bed.First, err = m.firstMoment()
 	return err
+}
+
+func bedSongs(rig gathering.Rig, g *gathering.Gathering, library gathering.Library) ([]bed.Song, error) {
+	a, err := gathering.NewAdviser(rig, library)
+	if err != nil {
+		return nil, err
+	}
+	return a.BedSongs(g), nil
 }
 
 func (m *material) plain(cmd *cobra.Command) error {
@@ -148,9 +165,20 @@ func (m *material) moment(i int) (title string, lasts, longest time.Duration) {
 		return "the bed", 0, 0
 	}
 	g := m.gathering.Moments[i]
-	title = g.For
-	if song, ok := m.gathering.Next(i); ok {
-		title += ", then " + song.Title
+	return g.For, g.Lasts, g.Longest
+}
+
+// songs are the plan's, as they are shown.
+func (m *material) songs() (list []glance.Song) {
+	if m.gathering == nil {
+		return nil
 	}
-	return title, g.Lasts, g.Longest
+	for _, s := range m.gathering.Songs {
+		one := glance.Song{Title: s.Title}
+		if !s.NoKey {
+			one.Key = s.Key.String()
+		}
+		list = append(list, one)
+	}
+	return list
 }

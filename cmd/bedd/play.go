@@ -85,6 +85,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if args, err = f.page.check(args); err != nil {
 		return err
 	}
+	f.onStage = true
 	if err := f.load(cmd, args); err != nil {
 		return err
 	}
@@ -128,6 +129,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	take := session.NewTake()
 	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
 	room.tellMoment(f.rig.Bed.First)
+	room.watch.Songs(f.songs())
+	for _, line := range f.left {
+		screen.line("left out: " + line)
+	}
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !f.lines}

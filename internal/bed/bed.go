@@ -148,6 +148,13 @@ func New(c Config) (*Bed, error) {
 	for l := range b.level {
 		b.level[l] = -1
 	}
+	for i, s := range c.Songs {
+		for _, chords := range [2][]harmony.Chord{s.Home, s.Away} {
+			if err := engine.Fits(chords, s.Key); err != nil {
+				return nil, fmt.Errorf("song %d: %w", i+1, err)
+			}
+		}
+	}
 	for i, m := range c.Moments {
 		for _, chords := range [2][]harmony.Chord{m.Home, m.Away} {
 			if err := engine.Fits(chords, m.Key); err != nil {
@@ -170,6 +177,9 @@ func (b *Bed) load(i int) error {
 	}
 	b.moment, b.key = i, m.Key
 	b.song, b.songKey, b.songChord = m.NextSong, m.NextKey, m.NextChord
+	if m.NextSong > len(b.c.Songs) {
+		b.song = 0
+	}
 	b.group, b.index = Home, 0
 	b.armed, b.armedBefore = NoCommand, NoCommand
 	b.intensity.Plan(b.now, m.Intensity)

@@ -89,7 +89,7 @@ type Moment struct {
 	Intensity float64         // what the plan asks for, 0…1
 	NextKey   pitch.Key       // the next song's key
 	NextChord harmony.Chord   // its first chord; the zero Chord where no song follows
-	NextSong  int             // its number in the configuration's Songs, from 1; 0 where it is not among them
+	NextSong  int             // its number in the configuration's Songs, from 1; 0 or beyond them where it is not among them
 	OwnEnding bool            // Ending counts, not the configuration's
 	Ending    harmony.Ending
 }
@@ -166,11 +166,6 @@ func (c *Config) checkSongs() error {
 			return fmt.Errorf("song %d has a progression of more than %d chords", i+1, MaxChords)
 		case s.Then >= len(c.Moments):
 			return fmt.Errorf("song %d: moment %d after it is out of range 0…%d", i+1, s.Then, len(c.Moments)-1)
-		}
-	}
-	for i, m := range c.Moments {
-		if m.NextSong < 0 || m.NextSong > len(c.Songs) {
-			return fmt.Errorf("moment %d: song %d after it is out of range 0…%d", i+1, m.NextSong, len(c.Songs))
 		}
 	}
 	return nil

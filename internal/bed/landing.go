@@ -37,10 +37,10 @@ func (p *path) over() bool { return p.at >= p.N-1 }
 
 // errand is a question to the landing search; the same has the same answer.
 type errand struct {
-	from     harmony.Chord
-	in, to   pitch.Key
-	first    harmony.Chord
-	ending   harmony.Ending
+	from   harmony.Chord
+	in, to pitch.Key
+	first  harmony.Chord
+	ending harmony.Ending
 }
 
 // destination gives the next song's key and first chord; where no song

@@ -9,11 +9,12 @@ import (
 
 // Song is a song of the plan, as far as it matters to the bed.
 type Song struct {
-	Key   pitch.Key
-	First harmony.Chord   // it starts on; the zero Chord where that is not known
-	Home  []harmony.Chord // of a bed that nobody planned and that leads there, in Key; at least one
-	Away  []harmony.Chord // may be empty
-	Then  int             // the moment that comes after it, 0…, or −1
+	Key    pitch.Key
+	First  harmony.Chord   // it starts on; the zero Chord where that is not known
+	Home   []harmony.Chord // of a bed that nobody planned and that leads there, in Key; at least one
+	Away   []harmony.Chord // may be empty
+	Figure []int           // what the bed is not to give away: MIDI note numbers in Key, or none
+	Then   int             // the moment that comes after it, 0…, or −1
 }
 
 // MaxSongs is how many songs a plan has at most.

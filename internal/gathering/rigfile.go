@@ -54,6 +54,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 		{"sounds", r.sounds(rig)},
 		{"voicing", r.voicing(&rig.Bed.Voicing)},
 		{"follow", r.follow(&rig.Bed)},
+		{"landing", r.landing(&rig.Bed)},
 		{"breath", func(*yaml.Node) {}}, // was read ahead
 		{"feel", r.feel(&rig.Bed)},
 	}, r.feelFields(&rig.Bed)...)...)

@@ -29,6 +29,13 @@ type Model struct {
 	Notes     []Note   `json:"notes"` // from low to high, the safe ones among them
 	Missing   []string `json:"missing,omitempty"`
 
+	Landing []string `json:"landing,omitempty"` // what is left of the way into the song, or what it would be from here
+	Walks   bool     `json:"walks,omitempty"`   // the bed goes on by itself
+	Choice  *Choice  `json:"choice,omitempty"`  // what is being chosen
+	Songs   []Song   `json:"songs,omitempty"`   // of the plan, in order
+	Prompt  string   `json:"prompt,omitempty"`  // what it is time for: quietly
+
+	OnThis  float64 `json:"on_this"`           // seconds on this progression, landing or chord of the hand's; 0 while silent
 	Elapsed float64 `json:"elapsed"`           // seconds since the bed came in; 0 while it is silent
 	Lasts   float64 `json:"lasts,omitempty"`   // seconds that the plan expects, 0 where it says nothing
 	Longest float64 `json:"longest,omitempty"` // seconds at most, as the plan says
@@ -81,6 +88,8 @@ type Watch struct {
 	news           []said
 	title          string
 	lasts, longest time.Duration
+	songs          []Song
+	reminded       string // the prompt that was said last
 }
 
 type said struct {
@@ -146,6 +155,7 @@ func (w *Watch) Model(at time.Duration, v bed.View, links []Link, low, high uint
 		Elapsed: (at - w.came).Seconds(), Lasts: w.lasts.Seconds(), Longest: w.longest.Seconds(),
 		Links: links, Foot: w.foot, FootAt: (at - w.footAt).Seconds(),
 	}
+	w.plan(&m, at, v)
 	if fingers%12 != 0 {
 		m.Fingers = v.Key.Transpose(-fingers).String()
 	}
