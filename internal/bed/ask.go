@@ -65,7 +65,7 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	case FadeOut:
 		if b.phase == Rising || b.phase == Holding {
 			out = append(out, Action{Kind: Did, At: at, Command: FadeOut})
-			b.walking, b.goes, b.handed = false, false, false
+			b.handed = false
 			return b.turn(at, causeFade, out)
 		}
 	case OutNow:
@@ -172,7 +172,7 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 		return out
 	}
 	silent := b.phase == Silent
-	b.handed = false
+	b.handed, b.playsSince = false, never
 	out = append(out, Action{Kind: Did, At: at, Command: BringIn})
 	if silent {
 		out = append(out, Action{Kind: EnterChord, At: at, Chord: b.chord})
@@ -189,6 +189,9 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 func (b *Bed) setStay(at time.Duration, on bool, out []Action) []Action {
 	b.stay = on
 	b.intensity.Stay(at, on)
+	if !on { // what waited goes on a pace later
+		b.walkAt, b.goesAt, b.playsSince = max(b.walkAt, at+b.c.Walk), max(b.goesAt, at+b.c.Walk), never
+	}
 	return append(out, Action{Kind: Did, At: at, Command: Stay, On: on})
 }
 

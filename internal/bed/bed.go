@@ -162,7 +162,11 @@ func New(c Config) (*Bed, error) {
 			}
 		}
 	}
-	return b, b.load(c.First)
+	if err := b.load(c.First); err != nil {
+		return nil, err
+	}
+	b.lookAhead()
+	return b, nil
 }
 
 // load makes ready moment i, silently.

@@ -20,7 +20,7 @@ func threeSongs(t testing.TB, moments int) []bed.Song {
 		if err != nil {
 			t.Fatal(err)
 		}
-		then := i - 1
+		then := i
 		if then >= moments {
 			then = -1
 		}

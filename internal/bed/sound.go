@@ -11,6 +11,9 @@ import (
 func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 	was := b.phase
 	b.phase = next[b.phase][c]
+	if b.phase == Fading || b.phase == Leaving {
+		b.walking, b.goes = false, false
+	}
 	switch {
 	case b.phase == was:
 	case was == Silent: // entering sound

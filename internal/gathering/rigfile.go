@@ -38,6 +38,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	var feet feetReader
 	r.ahead(root, "breath", r.span("breath", time.Second, longestBreath, &r.breath))
 	mustFeel(defaultFeel, r.breath, &rig.Bed)
+	rig.Bed.Walk, rig.Bed.Thin = r.breath, 2*r.breath
 	said := r.mapping(root, "a rig", append([]field{
 		{"name", r.text("name", &rig.Name)},
 		{"player", r.player(rig)},

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"bedd/internal/bed"
+
 	"charm.land/lipgloss/v2"
 	"github.com/charmbracelet/x/ansi"
 )
@@ -140,7 +142,14 @@ func stepRow(m Model, s styles) string {
 	if c := m.Choice; c != nil {
 		return s.dim.Render(" left foot: ") + s.next.Render("take "+c.What+" ▸ "+c.Answers[c.At]) + s.dim.Render("   arm: the next one")
 	}
-	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree)
+	way := ""
+	if len(m.Landing) > 1 && (m.Lands || m.Step == bed.Land.String() || m.Step == bed.LandThrough.String()) {
+		way = "   the way: " + strings.Join(m.Landing, " ")
+	}
+	if m.Walks {
+		way += ", by itself"
+	}
+	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree+way)
 }
 
 // choiceRow lists the answers around the one that step takes, those that were

@@ -30,6 +30,7 @@ type Model struct {
 	Missing   []string `json:"missing,omitempty"`
 
 	Landing []string `json:"landing,omitempty"` // what is left of the way into the song, or what it would be from here
+	Lands   bool     `json:"lands,omitempty"`   // the bed is on that way
 	Walks   bool     `json:"walks,omitempty"`   // the bed goes on by itself
 	Choice  *Choice  `json:"choice,omitempty"`  // what is being chosen
 	Songs   []Song   `json:"songs,omitempty"`   // of the plan, in order
@@ -116,6 +117,8 @@ func (w *Watch) Mark(a bed.Action) {
 	switch words := Words(a); {
 	case a.Kind == bed.EnterChord:
 		w.did(a.At, "to "+a.Chord.Symbol())
+	case a.Kind == bed.Did && a.Command == bed.Take:
+		w.did(a.At, w.taken(int(a.Song)))
 	case a.Kind == bed.Did && words != "":
 		w.did(a.At, words)
 	case a.Kind == bed.Tell && words != "":

@@ -43,7 +43,7 @@ func (w *Watch) plan(m *Model, at time.Duration, v bed.View) {
 	for _, c := range v.Way[:v.WayLen] {
 		m.Landing = append(m.Landing, c.Symbol())
 	}
-	m.Walks = v.Walks
+	m.Lands, m.Walks = v.Lands, v.Walks
 	for i, s := range w.songs {
 		s.Used, s.Next = v.Used.Has(i+1), v.Song == i+1
 		m.Songs = append(m.Songs, s)
@@ -54,6 +54,16 @@ func (w *Watch) plan(m *Model, at time.Duration, v bed.View) {
 	}
 	m.OnThis = (at - v.Since).Seconds()
 	m.Prompt = prompt(m, v)
+}
+
+// taken says which song was taken, 0 for none.
+func (w *Watch) taken(song int) string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if song == 0 || song > len(w.songs) {
+		return "no song follows"
+	}
+	return "next is " + w.songs[song-1].Title
 }
 
 func (w *Watch) choice(v bed.View) *Choice {
