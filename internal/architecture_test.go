@@ -30,7 +30,7 @@ var may = map[string][]string{
 	"score":           {"pitch", "harmony", "midiio"},
 	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
 	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
-	"glance":          {"pitch", "voicing", "bed"},
+	"glance":          {"pitch", "harmony", "voicing", "bed"},
 	"page":            {"pitch", "harmony", "gathering", "glance"},
 	"curve":           {"dynamics", "bed", "gathering", "session", "glance"},
 	"chart":           {"pitch", "harmony", "voicing", "gathering"},

@@ -75,6 +75,8 @@ type Bed struct {
 	called    bool // the moment is not the plan's but a song's own
 	calledFor int  // the number of that song
 	choice    choosing
+	guarded   []*voicing.Engine // for what keeps off a figure
+	heard     bool              // and the top line has the next song's all the same
 
 	lead       lead // into the song until it is left: the hand may have taken over in it
 	path       path
@@ -162,6 +164,9 @@ func New(c Config) (*Bed, error) {
 			}
 		}
 	}
+	if err := b.makeGuarded(); err != nil {
+		return nil, err
+	}
 	if err := b.load(c.First); err != nil {
 		return nil, err
 	}
@@ -173,6 +178,10 @@ func New(c Config) (*Bed, error) {
 func (b *Bed) load(i int) error {
 	m := &b.c.Moments[i]
 	b.called = false
+	b.song, b.songKey, b.songChord = m.NextSong, m.NextKey, m.NextChord
+	if m.NextSong > len(b.c.Songs) {
+		b.song = 0
+	}
 	for g, chords := range [2][]harmony.Chord{m.Home, m.Away} {
 		b.chords[g] = append(b.chords[g][:0], chords...)
 	}
@@ -180,10 +189,6 @@ func (b *Bed) load(i int) error {
 		return err
 	}
 	b.moment, b.key = i, m.Key
-	b.song, b.songKey, b.songChord = m.NextSong, m.NextKey, m.NextChord
-	if m.NextSong > len(b.c.Songs) {
-		b.song = 0
-	}
 	b.group, b.index = Home, 0
 	b.armed, b.armedBefore = NoCommand, NoCommand
 	b.intensity.Plan(b.now, m.Intensity)
@@ -201,6 +206,7 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 	if err != nil {
 		return err
 	}
+	home, away = b.guard(home, away, from, enter, key)
 	b.spare, b.ladders = b.ladders, [2][]voicing.Ladder{home, away}
 	b.planKey = key
 	for degree := 1; degree <= 7; degree++ { // what a hand is likely to play

@@ -113,7 +113,7 @@ func (b *Bed) takeChoice(at time.Duration, out []Action) []Action {
 	}
 	b.choice = choosing{}
 	if b.phase == Silent && c.at > 0 {
-		if !b.callUp(at, c.at) {
+		if !b.callUp(c.at) {
 			out = b.toMoment(at, b.moment, out)
 			return tell(at, CannotVoice, out)
 		}

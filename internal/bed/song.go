@@ -5,6 +5,7 @@ import (
 
 	"bedd/internal/harmony"
 	"bedd/internal/pitch"
+	"bedd/internal/voicing"
 )
 
 // Song is a song of the plan, as far as it matters to the bed.
@@ -57,6 +58,14 @@ func (b *Bed) leadTo(at time.Duration, song int) {
 	if song > 0 {
 		b.songKey, b.songChord = b.c.Songs[song-1].Key, b.c.Songs[song-1].First
 	}
+	if b.figure() != nil { // the chords to come keep off it
+		var from *voicing.Ladder
+		if b.phase != Silent {
+			from = &b.ladder
+		}
+		_ = b.prepare(b.planKey, from) // what fitted goes on
+		b.onPath = false
+	}
 	if b.lead == intoSong {
 		b.reroute(at)
 		b.walking, b.goes = false, false
@@ -64,18 +73,18 @@ func (b *Bed) leadTo(at time.Duration, song int) {
 }
 
 // callUp makes ready a moment that nobody planned: a song's own bed.
-func (b *Bed) callUp(at time.Duration, song int) bool {
+func (b *Bed) callUp(song int) bool {
 	s := &b.c.Songs[song-1]
 	b.called, b.calledFor = true, song
 	for g, chords := range [2][]harmony.Chord{s.Home, s.Away} {
 		b.chords[g] = append(b.chords[g][:0], chords...)
 	}
-	b.group, b.index = Home, 0
+	b.group, b.index, b.song = Home, 0, song
 	if b.prepare(s.Key, nil) != nil {
 		return false
 	}
 	b.armed, b.armedBefore = NoCommand, NoCommand
 	b.restOn(Home, 0)
-	b.leadTo(at, song)
+	b.songKey, b.songChord = s.Key, s.First
 	return true
 }

@@ -32,11 +32,13 @@ type View struct {
 
 	Brightness int // 0…127, −1 before the first
 
-	Song   int   // the number of the song that follows, 0 for none
-	Used   Songs // those that the bed has left into
-	Called bool  // the moment is not the plan's
-	Choice Choice
-	Chosen int // a song's number, 0 for none, or a tonic's class
+	Song    int   // the number of the song that follows, 0 for none
+	Used    Songs // those that the bed has left into
+	Guarded *Song // the next song where it has a figure to keep, not to be changed, or nil
+	Heard   bool  // the bed's top line has it: no voicing of these chords keeps off it
+	Called  bool  // the moment is not the plan's
+	Choice  Choice
+	Chosen  int // a song's number, 0 for none, or a tonic's class
 
 	Way     [harmony.MaxRoute]harmony.Chord // what is left of the landing, or what it would be from here
 	WayLen  int
@@ -76,6 +78,9 @@ func (b *Bed) View() View {
 // viewPlan adds where the bed is on its way through the plan.
 func (b *Bed) viewPlan(v *View) {
 	v.Song, v.Used, v.Called = b.song, b.used, b.called
+	if s := b.figure(); s != nil {
+		v.Guarded, v.Heard = s, b.heard
+	}
 	v.Choice, v.Chosen = b.choice.what, b.choice.at
 	p, left := &b.ahead, 0
 	if b.lead == intoSong {

@@ -197,6 +197,7 @@ func notes(v bed.View, low, high uint8) []Note {
 			marks[n.Note], marked[n.Note] = Safe, true
 		}
 	}
+	keepFigure(v, &marked)
 	sounding := v.Voicing.Notes()
 	if v.Voicing.Bass != voicing.NoBass {
 		sounding = append([]uint8{v.Voicing.Bass}, sounding...)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bedd/internal/bed"
+	"bedd/internal/harmony"
 	"bedd/internal/pitch"
 )
 
@@ -94,6 +95,30 @@ func (w *Watch) choice(v bed.View) *Choice {
 	return nil
 }
 
+// keepFigure takes from the safe notes those on which the right hand could play
+// the next song's figure.
+func keepFigure(v bed.View, safe *[128]bool) {
+	if v.Guarded == nil {
+		return
+	}
+	var classes pitch.Set
+	for n, is := range safe {
+		if is {
+			classes = classes.Add(pitch.ClassOf(n))
+		}
+	}
+	for {
+		leave, given := harmony.GivesAway(v.Guarded.Figure, v.Guarded.Key, classes, v.Key)
+		if !given || !classes.Has(leave) {
+			return
+		}
+		classes = classes.Without(leave)
+		for n := range safe {
+			safe[n] = safe[n] && pitch.ClassOf(n) != leave
+		}
+	}
+}
+
 // What a progression carries. Trade practice, no source: two chords carry a minute
 // or two, home and away together, four as a rule, five to ten.
 const (
@@ -105,10 +130,16 @@ const (
 // chords takes half of it.
 const ahead = 30 * time.Second
 
+// heardFor is how long it is said at the start that the figure is in the bed.
+const heardFor = 20 * time.Second
+
 // prompt says quietly what it is time for; what presses most comes first.
 func prompt(m *Model, v bed.View) string {
-	if v.Arrived {
+	if v.Arrived || v.Phase == bed.Fading || v.Phase == bed.Leaving {
 		return ""
+	}
+	if v.Heard && v.Place < bed.Hand && m.Elapsed < heardFor.Seconds() {
+		return "the top line has the song's figure: other chords would keep it"
 	}
 	left := m.Lasts - m.Elapsed
 	switch {
@@ -138,7 +169,7 @@ func (w *Watch) Remind(at time.Duration, v bed.View) (line string, ok bool) {
 	}
 	m := Model{Elapsed: (at - w.came).Seconds(), Lasts: w.lasts.Seconds(), Longest: w.longest.Seconds(), OnThis: (at - v.Since).Seconds()}
 	if v.Called {
-		m.Lasts, m.Longest = 0, 0
+		m.Lasts, m.Longest = 0, 0 // the plan's moment is another one
 	}
 	now := prompt(&m, v)
 	kind := now[:min(len(now), len("expected"))]
