@@ -152,7 +152,10 @@ func (m *material) title(i int) string {
 	if m.gathering != nil {
 		s = m.gathering.Moments[i].For + ", " + s
 		if song, ok := m.gathering.Next(i); ok {
-			s += ", then " + song.Title + " in " + song.Key.String()
+			s += ", then " + song.Title
+			if !song.NoKey {
+				s += " in " + song.Key.String()
+			}
 		}
 	}
 	return s
