@@ -329,7 +329,7 @@ func (b *Bed) due() (at time.Duration, which timer, ok bool) {
 		{b.choice.what != NoChoice, b.choice.until, choiceCloses},
 		{b.steady, b.steadyAt, leftHandSteady},
 	} {
-		if t.set && (!ok || t.at < at) {
+		if t.at = max(t.at, b.now); t.set && (!ok || t.at < at) {
 			at, which, ok = t.at, t.timer, true
 		}
 	}

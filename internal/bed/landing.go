@@ -117,7 +117,7 @@ func (b *Bed) land(at time.Duration, did Command, out []Action) []Action {
 	}
 	if ok {
 		b.walking, b.walkAt = alone && !b.arrived, at+b.c.Walk
-		b.goes = alone && b.songChord.IsZero()
+		b.goes, b.goesAt = alone && b.songChord.IsZero(), at+goesAfter*b.c.Walk
 	}
 	return out
 }

@@ -93,6 +93,18 @@ func TestLandThroughEndsTheEveningWhereNoSongFollows(t *testing.T) {
 	r.end()
 }
 
+// Asked for long after the bed has come to the tonic by steps, it rests there once
+// more before it fades.
+func TestLandThroughAfterArriving(t *testing.T) {
+	c := twoMoments(t)
+	c.First = 1
+	got, r := sayAfter(t, c, 20*time.Second, bed.BringIn, bed.Land, bed.LandThrough)
+	if !strings.Contains(got, "land-through") || !strings.HasSuffix(got, "fade") {
+		t.Errorf("%q", got)
+	}
+	r.end()
+}
+
 func TestAfterLandingTheBedThinsOut(t *testing.T) {
 	c := twoMoments(t)
 	c.Moments[0].Intensity = 0.9
