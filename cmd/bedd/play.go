@@ -235,7 +235,7 @@ func allKeys(keys map[string]gathering.Order) (lines []string) {
 	for c := bed.Step; c < bed.NumCommands; c++ {
 		commands = append(commands, c)
 	}
-	for half := range slices.Chunk(commands, 5) {
+	for half := range slices.Chunk(commands, 4) {
 		if line := keyHelp(keys, half...); line != "" {
 			lines = append(lines, "  "+line)
 		}
