@@ -1,4 +1,4 @@
-.PHONY: play test test-alsa bench-alsa test-page screenshots lint race bench bench-anchors build install clean
+.PHONY: play test test-alsa bench-alsa bench-page test-page screenshots lint race bench bench-anchors build install clean
 
 # Plays the demo: an invented player at the piano, in real time.
 play: build
@@ -22,8 +22,13 @@ test-alsa:
 bench-alsa:
 	@scripts/test-alsa -test.run MeasureLatency
 
-# The page and printed charts in Chromium, with axe-core: layout, pairing, orders, reconnecting,
-# accessibility, and how soon a chord shows.
+# How late a key's note comes while the page is read and beset, by a clock that
+# counts instructions. Takes some ten minutes.
+bench-page:
+	@scripts/bench-page
+
+# The page, a review's page and printed charts in Chromium, with axe-core: layout,
+# pairing, orders, reconnecting, accessibility, and how soon a chord shows.
 test-page:
 	@scripts/test-page
 

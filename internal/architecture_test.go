@@ -15,31 +15,36 @@ import (
 // may lists what each package may import of bedd. What is not listed may
 // import nothing of bedd; nothing imports cmd.
 var may = map[string][]string{
-	"pitch":           {},
-	"harmony":         {"pitch"},
-	"voicing":         {"pitch", "harmony"},
-	"dynamics":        {},
-	"bed":             {"pitch", "harmony", "voicing", "dynamics"},
-	"bed/bedtest":     {"bed", "voicing"},
-	"wholefile":       {},
-	"midiio":          {"wholefile"},
-	"midiio/porttest": {"midiio"},
-	"midiio/readback": {},
-	"guard":           {"midiio"},
-	"sound":           {},
-	"score":           {"pitch", "harmony", "midiio"},
-	"gathering":       {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
-	"session":         {"pitch", "voicing", "bed", "gathering", "midiio"},
-	"glance":          {"pitch", "harmony", "voicing", "bed"},
-	"page":            {"pitch", "harmony", "gathering", "glance"},
-	"curve":           {"dynamics", "bed", "gathering", "session", "glance"},
-	"chart":           {"pitch", "harmony", "voicing", "gathering"},
-	"demo":            {"midiio"},
+	"pitch":               {},
+	"harmony":             {"pitch"},
+	"voicing":             {"pitch", "harmony"},
+	"dynamics":            {},
+	"bed":                 {"pitch", "harmony", "voicing", "dynamics"},
+	"bed/bedtest":         {"bed", "voicing"},
+	"wholefile":           {},
+	"midiio":              {"wholefile"},
+	"midiio/porttest":     {"midiio"},
+	"midiio/readback":     {},
+	"guard":               {"midiio"},
+	"sound":               {},
+	"gathering":           {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
+	"journal":             {"pitch", "harmony", "voicing", "dynamics", "bed"},
+	"journal/journaltest": {"bed", "gathering", "journal", "midiio", "session"},
+	"session":             {"pitch", "harmony", "voicing", "bed", "gathering", "journal", "midiio"},
+	"glance":              {"pitch", "harmony", "voicing", "bed"},
+	"page":                {"pitch", "harmony", "gathering", "glance"},
+	"review":              {"pitch", "dynamics", "bed", "gathering", "journal", "session", "midiio", "glance"},
+	"curve":               {"dynamics", "bed", "gathering", "session", "glance"},
+	"demo":                {"midiio"},
+	"score":               {"pitch", "harmony", "midiio"},
+	"chart":               {"pitch", "harmony", "voicing", "gathering"},
+	"clarity":             {},
+	"soundcheck":          {"wholefile", "clarity", "dynamics", "bed", "gathering", "session", "sound"},
 }
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global
 // randomness.
-var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed"}
+var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity"}
 
 var impureImports = []string{"os", "log", "log/slog", "sync", "sync/atomic", "net", "io/fs", "os/exec", "context"}
 

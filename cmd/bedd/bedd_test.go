@@ -14,11 +14,15 @@ import (
 	"syscall"
 	"testing"
 
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/midiio/readback"
 )
 
-const demo = "../../testdata/winter-lights.mid"
+const (
+	demo        = "../../testdata/winter-lights.mid"
+	demoJournal = "../../testdata/winter-lights.jsonl"
+)
 
 var binary string
 
@@ -28,6 +32,16 @@ func testMain(m *testing.M) int {
 	if how := os.Getenv("BEDD_TEST_MISHAP"); how != "" {
 		return playClumsily(how)
 	}
+	if crowd := os.Getenv("BEDD_TEST_CROWD"); crowd != "" {
+		return beset(crowd, os.Getenv("BEDD_TEST_ADDRESS"))
+	}
+	state, err := os.MkdirTemp("", "bedd-state") // what is played here is nobody's history
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(state)
+	os.Setenv("XDG_STATE_HOME", state)
 	// Where compiling is slow the program is built beforehand, beside the tests.
 	if built := filepath.Join(filepath.Dir(os.Args[0]), "bedd"); os.Getenv("LAB_ALSA") == "1" {
 		binary = built
@@ -294,12 +308,14 @@ func TestVoiceText(t *testing.T) {
 // The examples of every --help run.
 func TestHelpExamplesRun(t *testing.T) {
 	dir := t.TempDir()
-	performance, err := os.ReadFile(demo)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, "evening.mid"), performance, 0o600); err != nil {
-		t.Fatal(err)
+	for from, to := range map[string]string{demo: "evening.mid", demoJournal: "session.jsonl"} {
+		data, err := os.ReadFile(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, to), data, 0o600); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if err := os.WriteFile(filepath.Join(dir, "sunday.yaml"), []byte("order:\n  - {song: Low Tide, key: C}\n  - {song: Kittiwake, key: G}\n"), 0o600); err != nil {
 		t.Fatal(err)
@@ -493,16 +509,21 @@ func TestReadmeIsTrue(t *testing.T) {
 			if !strings.Contains(report, line+"\n") {
 				t.Errorf("the demo does not print %q", line)
 			}
+		case strings.HasPrefix(line, "bed   "), strings.HasPrefix(line, "3 voices "), strings.HasPrefix(line, "6 voices"):
+			lines++
+			if said := bedd(t, "soundcheck", "words", "--below", "8").stdout; !strings.Contains(said, line+"\n") {
+				t.Errorf("the sound check does not print %q:\n%s", line, said)
+			}
 		case strings.HasPrefix(line, "bedd "):
 			commands++
-			name := strings.Fields(line)[1]
-			for _, word := range strings.Fields(line) {
-				args := []string{name, "--help"}
-				if name == "plan" {
-					args = append(strings.Fields(line)[1:3], "--help")
-				}
-				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, args...).stdout, "--"+flag+" ") {
-					t.Errorf("%s has no flag --%s", name, flag)
+			words := strings.Fields(line)
+			help := []string{words[1], "--help"}
+			if words[1] == "soundcheck" || words[1] == "plan" { // their steps have the flags
+				help = []string{words[1], words[2], "--help"}
+			}
+			for _, word := range words {
+				if flag, ok := strings.CutPrefix(word, "--"); ok && !strings.Contains(bedd(t, help...).stdout, "--"+flag+" ") {
+					t.Errorf("%v has no flag --%s", help, flag)
 				}
 			}
 		}
@@ -527,13 +548,14 @@ func TestMishapKeepsTheRecording(t *testing.T) {
 	press := func(tick int64, number byte) []midiio.Event {
 		return []midiio.Event{{Tick: tick, Data: []byte{0xB0, number, 127}}, {Tick: tick + 100, Data: []byte{0xB0, number, 0}}}
 	}
+	state := t.TempDir()
 	player := filepath.Join(t.TempDir(), "player.mid")
 	track := midiio.OutTrack{Events: slices.Concat([]midiio.Event{{Data: []byte{0x90, 60, 80}}}, press(10, 80), press(300, 80), press(600, 80)), End: 5000}
 	if err := midiio.WriteFile(player, midiio.OutFile{Division: 480, Tracks: []midiio.OutTrack{track}}); err != nil {
 		t.Fatal(err)
 	}
 	out := filepath.Join(t.TempDir(), "out.mid")
-	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out)
+	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out, "--journal", state)
 	cmd.Env = append(os.Environ(), "BEDD_TEST_MISHAP=mishap in the core")
 	said, err := cmd.CombinedOutput()
 	if err == nil || !strings.Contains(string(said), "the run ended by a fault of bedd's own; please report it with all of this: mishap in the core\n") {
@@ -559,5 +581,17 @@ func TestMishapKeepsTheRecording(t *testing.T) {
 	}
 	if notes < 5 {
 		t.Errorf("%d notes in the file", notes)
+	}
+	// Its journal can be gone on from.
+	path, err := journal.Find(state, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last, err := journal.ReadLast(path); err != nil || last.Closed || last.State == nil {
+		t.Errorf("the journal ends with %+v, %v", last, err)
+	}
+	// The call that failed is its last: this bedd, which does not fail there, tells.
+	if r := bedd(t, "render", "--journal", path, "--report", "-"); r.code != 1 || !strings.Contains(r.stderr, "this bedd would play otherwise") {
+		t.Errorf("exit %d: %s", r.code, r.stderr)
 	}
 }

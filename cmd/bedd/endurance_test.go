@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/midiio/porttest"
 	"bedd/internal/session"
@@ -24,6 +26,8 @@ type stage struct {
 	in, out [2]midiio.PortInfo
 	live    *liveRun
 	take    *session.Take
+	m       material
+	state   string // where the journal is
 	signals chan os.Signal
 	ended   chan error
 
@@ -40,7 +44,8 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 	t.Helper()
 	g := &stage{t: t, signals: make(chan os.Signal, 1), ended: make(chan error, 1), take: session.NewTake()}
 	choice := g.plugIn()
-	m := loaded(t, "default")
+	g.m, g.state = loaded(t, "default"), quickDir(t)
+	m := &g.m
 	says, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE, 0o600)
 	if err != nil {
 		t.Fatal(err)
@@ -60,8 +65,14 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 	}
 	r.session = g.live.session
 	g.take.Watch(r.session)
+	g.live.journal.start = func(began time.Time) *journal.Writer {
+		h := m.header(began)
+		h.Ports = g.live.journalPorts()
+		return journal.Start(journal.Options{Dir: g.state, Header: h})
+	}
 	go func() {
 		err := g.live.play(false)
+		err = errors.Join(err, g.live.endJournal(err, g.live.session.Refused()))
 		g.live.midi.close(screen)
 		screen.close()
 		g.ended <- err
@@ -69,6 +80,52 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 	t.Cleanup(func() { _ = g.leave() })
 	synctest.Wait()
 	return g
+}
+
+// quickDir is a folder on a disk in memory, where there is one: two hours have many
+// seconds.
+func quickDir(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("/dev/shm", "bedd-test")
+	if err != nil {
+		return t.TempDir()
+	}
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	return dir
+}
+
+// replays finds out whether the journal gives what was played.
+func (g *stage) replays() {
+	g.t.Helper()
+	path, err := journal.Find(g.state, "")
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	r, err := journal.Open(path)
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	defer r.Close()
+	rig, moments, err := session.Recorded(r.Header())
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	p, err := session.Replay(rig, moments, nil, r, nil)
+	if err != nil || p.Otherwise != nil || !p.Closed {
+		g.t.Fatalf("%v: %+v, closed %v", err, p.Otherwise, p.Closed)
+	}
+	got, want := p.Take.Sent(), g.take.Sent()
+	if len(got) != len(want) || len(p.Take.Marks) != len(g.take.Marks) || len(want) == 0 {
+		g.t.Fatalf("the journal gives %d messages and %d marks, want %d and %d", len(got), len(p.Take.Marks), len(want), len(g.take.Marks))
+	}
+	for i, m := range got {
+		if m.At != want[i].At || m.From != want[i].From || !bytes.Equal(m.Data, want[i].Data) {
+			g.t.Fatalf("message %d is %+v, want %+v", i, m, want[i])
+		}
+	}
+	if info, err := os.Stat(path); err == nil {
+		g.t.Logf("the journal has %d bytes", info.Size())
+	}
 }
 
 // plugIn makes the ports, and takes them all.
@@ -163,7 +220,7 @@ func stand() (f footing) {
 // second synth and a second keyboard that are pulled out every ten minutes and come
 // back, the keyboard with a key down. Nothing the players sent is lost or comes out
 // of order, the bed's notes start and end in turn, and neither memory nor goroutines
-// nor descriptors grow. The take's room for messages is all there from the start
+// nor descriptors grow. Its journal gives it all again. The take's room for messages is all there from the start
 // and does not count; what it keeps of each chord does.
 func TestTwoHoursLive(t *testing.T) {
 	before := stand()
@@ -210,6 +267,7 @@ func TestTwoHoursLive(t *testing.T) {
 		if most.heap-least.heap > least.heap/10 {
 			t.Errorf("the heap is not flat: %v", stands)
 		}
+		g.replays()
 	})
 }
 

@@ -33,12 +33,11 @@ func (l *liveRun) takeTerminal() (leave func(), err error) {
 	}
 	l.terminal = t
 	if out == nil {
-		l.screen.setMode(true, nil)
-		return func() { t.Close(); l.screen.setMode(false, nil) }, nil
+		return func() { t.Close() }, nil
 	}
 	var mu sync.Mutex
 	var kept []string
-	l.screen.setMode(true, func(line string) {
+	l.screen.setView(func(line string) {
 		l.watch.Say(l.now(), strings.TrimSpace(line))
 		mu.Lock()
 		defer mu.Unlock()
@@ -47,7 +46,7 @@ func (l *liveRun) takeTerminal() (leave func(), err error) {
 	})
 	return func() {
 		err := t.Close()
-		l.screen.setMode(false, nil)
+		l.screen.setView(nil)
 		mu.Lock()
 		defer mu.Unlock()
 		for _, line := range kept {
@@ -63,11 +62,11 @@ func (l *liveRun) takeTerminal() (leave func(), err error) {
 // itself gives way to lines.
 func (l *liveRun) lostTerminal() {
 	if !errors.Is(l.terminal.Close(), glance.ErrMishap) {
-		l.leave(true)
+		l.leave("terminal", true)
 		return
 	}
 	l.whole = false
-	l.screen.setMode(false, nil)
+	l.screen.setView(nil)
 	l.notice(l.now(), "the picture failed: lines from here on, and no keys but ctrl-c")
 }
 
@@ -90,6 +89,9 @@ func (l *liveRun) links() (list []glance.Link) {
 	}
 	if card, ok := l.sound.link(); ok {
 		list = append(list, card)
+	}
+	if journal, lost := l.journalLink(); lost {
+		list = append(list, journal)
 	}
 	return list
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -30,29 +31,57 @@ type played struct {
 	modes  *os.File // the terminal's other side
 	before *term.State
 	screen *vt.SafeEmulator
+	raw    *sent
 	ended  chan error
 }
 
+// sent is all that a terminal has been sent.
+type sent struct {
+	mu   sync.Mutex
+	data []byte
+}
+
+func (s *sent) Write(p []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.data = append(s.data, p...)
+	return len(p), nil
+}
+
+func (s *sent) text() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return string(s.data)
+}
+
+func (s *sent) has(words string) bool { return strings.Contains(s.text(), words) }
+
 // inTerminal plays in a terminal of 80 by 24.
 func inTerminal(t *testing.T, args ...string) *played {
+	t.Helper()
+	return inTerminalOf(t, "xterm-256color", args...)
+}
+
+// inTerminalOf plays in one of some kind.
+func inTerminalOf(t *testing.T, kind string, args ...string) *played {
 	t.Helper()
 	own, tty, err := pty.Open()
 	if err != nil {
 		t.Skip("no pseudo-terminal:", err)
 	}
-	p := &played{t: t, keys: own, modes: tty, screen: vt.NewSafeEmulator(80, 24), ended: make(chan error, 1)}
+	p := &played{t: t, keys: own, modes: tty, screen: vt.NewSafeEmulator(80, 24), raw: new(sent), ended: make(chan error, 1)}
 	p.resize(80, 24)
 	if p.before, err = term.GetState(int(tty.Fd())); err != nil {
 		t.Fatal(err)
 	}
 	p.cmd = exec.Command(binary, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
-	p.cmd.Env = append(os.Environ(), "TERM=xterm-256color")
+	p.cmd.Env = append(os.Environ(), "TERM="+kind)
 	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = tty, tty, tty
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	go io.Copy(p.screen, own)
+	go io.Copy(io.MultiWriter(p.raw, p.screen), own)
 	go io.Copy(own, p.screen) // what the terminal answers
 	go func() { p.ended <- p.cmd.Wait() }()
 	t.Cleanup(func() { p.cmd.Process.Kill(); own.Close(); tty.Close() })
@@ -164,24 +193,26 @@ func TestTerminalIsSaneAfterEveryEnding(t *testing.T) {
 	}
 }
 
-// A silent bedd can be suspended and goes on; one that sounds says no, since the bed
-// would stand still.
-func TestSuspendAndResume(t *testing.T) {
+// Where no shell looks after bedd nothing can stop it, and the picture comes back at
+// once. With one it is suspended and resumed in TestPlayInTmux.
+func TestSuspendWithoutAShell(t *testing.T) {
 	p := inTerminal(t)
 	p.sees("silent")
-	p.press("\x1a")
-	for range 2000 {
-		if text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", p.cmd.Process.Pid)); err != nil {
-			t.Skip("no /proc")
-		} else if strings.Contains(string(text), ") T ") {
-			break
+	for range 2 {
+		p.press("\x1a")
+		p.isPlain()
+		for i := 0; !p.screen.IsAltScreen(); i++ {
+			if i == 2000 {
+				t.Fatal("the picture does not come back")
+			}
+			time.Sleep(10 * time.Millisecond)
 		}
-		time.Sleep(10 * time.Millisecond)
+		p.sees("silent")
 	}
-	p.isPlain()
-	p.cmd.Process.Signal(syscall.SIGCONT)
 	p.press(" ")
 	p.sees("holding")
+	p.press("\x1a")
+	p.sees("stop it first")
 	p.press("\x03")
 	p.leaves()
 }
@@ -216,4 +247,20 @@ func TestPlainLinesOnATerminal(t *testing.T) {
 	}
 	p.press("\x03")
 	p.leaves()
+}
+
+// A dumb terminal gets lines, and nothing that it could not do; its keys are feet as
+// anywhere.
+func TestADumbTerminalGetsLines(t *testing.T) {
+	for _, kind := range []string{"dumb", ""} {
+		p := inTerminalOf(t, kind)
+		p.sees("keys: ")
+		p.press(" ")
+		p.sees(`\d:\d\d\.\d  bring-in`)
+		p.press("\x03")
+		p.leaves()
+		if p.raw.has("\x1b") {
+			t.Errorf("TERM=%q: it gets escape sequences: %q", kind, p.raw.text())
+		}
+	}
 }

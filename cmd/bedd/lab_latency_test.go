@@ -1,11 +1,7 @@
 package main
 
 import (
-	"context"
 	"fmt"
-	"io"
-	"net"
-	"net/http"
 	"os/exec"
 	"slices"
 	"syscall"
@@ -172,79 +168,6 @@ func TestMeasureLatencyOfAStep(t *testing.T) {
 	t.Logf("bedd, a foot's first note   %s", quantiles(feet))
 	t.Logf("paired: foot − key          %s", quantiles(more))
 	t.Logf("the core alone, of the foot %s", quantiles(stepsOfTheCore(t, 1000)))
-}
-
-// TestMeasureLatencyBesideThePage is how long a key's note takes while nobody looks
-// at the page, while fifty do, while strangers knock as fast as they can, and, for
-// what the knocking itself costs this machine, while they knock at another door.
-func TestMeasureLatencyBesideThePage(t *testing.T) {
-	address, other := freeAddress(t), freeAddress(t)
-	m, running := metered(t, "--page="+address)
-	wall, err := net.Listen("tcp", other)
-	if err != nil {
-		t.Fatal(err)
-	}
-	go http.Serve(wall, http.NotFoundHandler())
-	defer wall.Close()
-	m.until(0x91, 0xB0, 80, 127) // the bed sounds, and there is something to see
-	keys := func(what string) {
-		var took []time.Duration
-		for i := range 300 {
-			took = append(took, m.until(0x90, 0x90, byte(i%128), 60))
-			time.Sleep(10 * time.Millisecond)
-			m.until(0x80, 0x80, byte(i%128), 64)
-			time.Sleep(10 * time.Millisecond)
-		}
-		t.Logf("a key's note, %-30s %s", what, quantiles(took))
-	}
-	keys("nobody looks")
-	var readers []net.Conn
-	for range 50 {
-		c, err := net.Dial("tcp", address)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer c.Close()
-		fmt.Fprintf(c, "GET /events HTTP/1.1\r\nHost: %s\r\n\r\n", address)
-		go io.Copy(io.Discard, c)
-		readers = append(readers, c)
-	}
-	keys("fifty readers")
-	for _, c := range readers {
-		c.Close()
-	}
-	for what, door := range map[string]string{"strangers at the page": address, "strangers at another door": other} {
-		ctx, stop := context.WithCancel(t.Context())
-		knocks := make(chan int)
-		go func() {
-			n := 0
-			for ; ctx.Err() == nil; n++ {
-				knock(door)
-			}
-			knocks <- n
-		}()
-		start := time.Now()
-		keys(what)
-		stop()
-		n := <-knocks
-		t.Logf("%d knocks in %v", n, time.Since(start).Round(time.Second))
-	}
-	running.cmd.Process.Signal(syscall.SIGTERM)
-	if err := running.wait(); err != nil {
-		t.Error(err)
-	}
-}
-
-// knock asks an address by a foreign name.
-func knock(address string) {
-	c, err := net.DialTimeout("tcp", address, time.Second)
-	if err != nil {
-		return
-	}
-	defer c.Close()
-	c.SetDeadline(time.Now().Add(time.Second))
-	fmt.Fprint(c, "GET / HTTP/1.1\r\nHost: evil.example\r\nConnection: close\r\n\r\n")
-	io.Copy(io.Discard, c)
 }
 
 // portAt finds a port by its address.

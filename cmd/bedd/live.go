@@ -12,6 +12,7 @@ import (
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/page"
 	"bedd/internal/session"
@@ -33,13 +34,18 @@ type liveRun struct {
 	watch    *glance.Watch
 	terminal *glance.Terminal // nil where nobody has one
 	whole    bool             // a picture on all of the terminal, not lines
-	page     *page.Server     // nil where it is not served
+	page     *page.Process    // nil where it is not served
 	pageURL  string
 	orders   <-chan gathering.Order // the page's
 	fingers  int                    // by how many semitones what sounds is above what the hands play
+	first    string                 // what the player should know first, or nothing
+	comesIn  bool                   // the bed, by itself: it did so in the session that is gone on from
+
+	journal keeper
 
 	began    atomic.Pointer[time.Time] // the session's time began
 	leaving  bool
+	why      string        // it leaves, for the journal
 	echoes   bool          // the player was told of them
 	floods   []flood       // by input, what was told
 	refused  bool          // the player was told of it
@@ -77,6 +83,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	var terminalGone <-chan struct{}
 	began := time.Now()
 	l.began.Store(&began)
+	l.beginJournal(began)
 	if keyboard {
 		leave, err := l.takeTerminal()
 		if err != nil {
@@ -88,6 +95,12 @@ func (l *liveRun) play(keyboard bool) (err error) {
 	// Whatever ends this, also a mishap: nothing sounds afterwards.
 	defer func() { l.session.Finish(l.now()) }()
 	l.session.SetUp(0)
+	if l.first != "" {
+		l.notice(0, l.first)
+	}
+	if l.comesIn {
+		l.session.Ask(0, gathering.Order{Command: bed.BringIn})
+	}
 	var arrived, unguarded <-chan struct{}
 	var changes <-chan midiio.Change
 	var routes <-chan midiio.Route
@@ -107,6 +120,7 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.arrived()
 		case c := <-changes:
 			l.midi.changed(c, l.now(), l.session, l.screen)
+			l.portChanged(c, l.now())
 		case n := <-routes:
 			l.midi.routing.changed(n, l.now())
 		case <-unguarded:
@@ -115,17 +129,19 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		case m := <-l.broken:
 			return m
 		case s := <-l.signals:
-			again := l.leave(true)
+			again := l.leave("signal", true)
 			stop = again && s != syscall.SIGHUP // a terminal that closes says so more than once
 		case <-terminalGone:
 			terminalGone, pressed = nil, nil
 			l.lostTerminal()
+		case text := <-l.journal.News():
+			l.journalNews(text)
 		case o := <-l.orders:
 			l.ordered(o)
 		case key := <-pressed:
 			switch key.Name {
 			case glance.Interrupt:
-				stop = l.leave(true)
+				stop = l.leave("asked", true)
 			case glance.Suspend:
 				l.notice(l.now(), "ctrl-z would stop the bed: stop it first")
 			default:
@@ -138,8 +154,11 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.cues = l.cues[1:]
 		}
 		if performed && len(l.cues) == 0 && now >= l.length && !l.leaving {
-			l.leaving = true
+			l.leaving, l.why = true, "performed"
 			l.session.Leave(l.length, false)
+		}
+		if due, waiting := l.session.Deadline(); waiting {
+			l.journal.late(due, now)
 		}
 		l.session.Advance(now)
 		due, waiting := l.session.Deadline()
@@ -147,7 +166,9 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			return nil
 		}
 		l.tell(now)
+		l.account(now, false)
 		if text := l.sound.stutter(); text != "" {
+			l.journal.Under(now, l.sound.stutters)
 			l.notice(now, text)
 		}
 		wake := l.status(now)
@@ -203,6 +224,7 @@ func (l *liveRun) arrived() {
 		}
 		role := l.midi.roles[input]
 		l.midi.heard(input, l.session.IsFoot(m.Bytes(), role), m.Bytes())
+		l.journal.heard(m.At, l.now())
 		l.session.Observe(m.At, m.Bytes(), role)
 	}
 }
@@ -227,8 +249,14 @@ func (l *liveRun) tell(now time.Duration) {
 	}
 }
 
-// notice says what the player should know, with its time where lines are kept.
+// notice says what the player should know, and puts it into the journal.
 func (l *liveRun) notice(at time.Duration, text string) {
+	l.journal.Say(journal.Notice, at, text)
+	l.say(at, text)
+}
+
+// say says something to the player, with its time where lines are kept.
+func (l *liveRun) say(at time.Duration, text string) {
 	if !l.whole {
 		text = glance.Clock(at) + "  " + text
 	}
@@ -259,6 +287,7 @@ func (l *liveRun) tellFloods(now time.Duration) {
 		f, n := &l.floods[i], in.Thinned()
 		if !f.told && n-f.before >= aFlood {
 			f.told = true
+			l.journal.Flood(now, i, n)
 			text := "only the newest of them count; is it broken?"
 			if l.midi.routing.past {
 				text = "past bedd all of them go to the synth; is it broken? --route bedd thins them"
@@ -272,11 +301,11 @@ func (l *liveRun) tellFloods(now time.Duration) {
 }
 
 // leave begins the end of the run; a second time it says to stop at once.
-func (l *liveRun) leave(hurry bool) (stop bool) {
+func (l *liveRun) leave(why string, hurry bool) (stop bool) {
 	if l.leaving {
 		return true
 	}
-	l.leaving = true
+	l.leaving, l.why = true, why
 	l.screen.line("leaving; what was recorded is being kept (ctrl-c again to hurry)")
 	l.session.Leave(l.now(), hurry)
 	return false
@@ -308,7 +337,8 @@ func (l *liveRun) key(key glance.Key) {
 
 func (l *liveRun) cue(c session.Cue) {
 	if c.Data == nil {
-		l.notice(c.At, "\""+c.Text+"\"")
+		l.journal.Say(journal.Cue, c.At, c.Text)
+		l.say(c.At, "\""+c.Text+"\"")
 		return
 	}
 	l.session.Message(c.At, c.Data)

@@ -10,7 +10,9 @@ import (
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
 	"bedd/internal/harmony"
+	"bedd/internal/journal"
 	"bedd/internal/pitch"
+	"bedd/internal/session"
 
 	"github.com/spf13/cobra"
 )
@@ -26,6 +28,7 @@ type material struct {
 	stillness float64
 
 	rig       gathering.Rig
+	rigText   journal.Text
 	gathering *gathering.Gathering // nil without a plan
 	moments   []bed.Moment
 	onStage   bool     // what is wrong with a plan stops nothing
@@ -44,9 +47,8 @@ func (m *material) flags(cmd *cobra.Command) {
 
 // load reads everything the flags and arguments name.
 func (m *material) load(cmd *cobra.Command, args []string) error {
-	var err error
-	if m.rig, err = gathering.OpenRig(m.rigName); err != nil {
-		return badInput{err}
+	if err := m.openRig(); err != nil {
+		return err
 	}
 	if cmd.Flags().Changed("stillness") {
 		if !(m.stillness >= 0 && m.stillness <= 1) {
@@ -87,6 +89,52 @@ func bedSongs(rig gathering.Rig, g *gathering.Gathering, library gathering.Libra
 		return nil, err
 	}
 	return a.BedSongs(g), nil
+}
+
+func (m *material) openRig() error {
+	name, text, err := gathering.RigFile(m.rigName)
+	if err != nil {
+		return badInput{err}
+	}
+	m.rigText = journal.Text{Name: name, Text: string(text)}
+	if m.rig, err = gathering.ReadRig(name, text); err != nil {
+		return badInput{err}
+	}
+	return nil
+}
+
+// fromJournal takes everything from a journal that was read, but for the rig where
+// the flags name one.
+func (m *material) fromJournal(cmd *cobra.Command, h journal.Header) error {
+	for _, f := range []string{"key", "home", "away", "moment", "stillness"} {
+		if cmd.Flags().Changed(f) {
+			return badInput{fmt.Errorf("--%s goes without a journal: the journal says it", f)}
+		}
+	}
+	rig, moments, err := session.Recorded(h)
+	if err != nil {
+		return badInput{err}
+	}
+	m.rig, m.rigText, m.moments, m.gathering = rig, h.Rig, moments, session.RecordedPlan(h)
+	if cmd.Flags().Changed("rig") {
+		if err := m.openRig(); err != nil {
+			return err
+		}
+		m.rig.Bed.First, m.rig.Bed.Songs = h.First, rig.Bed.Songs
+	}
+	return nil
+}
+
+// header is what a journal of this begins with.
+func (m *material) header(began time.Time) journal.Header {
+	h := journal.Header{
+		Program: version(), Began: began, Rig: m.rigText, Stillness: &m.rig.Bed.Voicing.Stillness, Setup: m.rig.Setup,
+		Moments: session.JournalMoments(m.moments, m.gathering), Songs: session.JournalSongs(m.rig.Bed.Songs, m.gathering), First: m.rig.Bed.First,
+	}
+	if m.gathering != nil {
+		h.Title = m.gathering.Title
+	}
+	return h
 }
 
 func (m *material) plain(cmd *cobra.Command) error {

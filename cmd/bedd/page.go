@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"os"
 	"regexp"
 	"strings"
 
@@ -10,12 +11,15 @@ import (
 	"bedd/internal/page"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 )
 
 // pageFlags say whether the page is served, where, and what it may do.
 type pageFlags struct {
 	address string
 	control bool
+
+	program string // serves it; bedd itself but in tests
 }
 
 func (f *pageFlags) flags(cmd *cobra.Command) {
@@ -55,6 +59,23 @@ func (f *pageFlags) check(args []string) (rest []string, err error) {
 	return rest, nil
 }
 
+// newPage is the process that play --page starts beside itself.
+func newPage() *cobra.Command {
+	return &cobra.Command{
+		Use:     "page",
+		Short:   "Serve the page apart from the bed; bedd play --page starts it",
+		Example: "  bedd play --page",
+		Hidden:  true,
+		Args:    noArguments,
+		RunE: func(*cobra.Command, []string) error {
+			if term.IsTerminal(int(os.Stdin.Fd())) {
+				return page.ErrAlone
+			}
+			return page.Serve(os.Stdin, os.Stdout)
+		},
+	}
+}
+
 // openPage serves the page if it is wished for, and says where.
 func (l *liveRun) openPage(f *pageFlags) error {
 	if f.address == "" {
@@ -63,8 +84,14 @@ func (l *liveRun) openPage(f *pageFlags) error {
 	code := func(code string) {
 		l.screen.log(func() string { return "page: the code for the next device is " + code })
 	}
-	var err error
-	if l.page, err = page.Open(page.Config{Address: f.address, Control: f.control, Say: l.screen.line, NewCode: code}); err != nil {
+	program, err := f.program, error(nil)
+	if program == "" {
+		program, err = os.Executable()
+	}
+	if err == nil {
+		l.page, err = page.Start(program, []string{"page"}, page.Config{Address: f.address, Control: f.control, Say: l.screen.line, NewCode: code})
+	}
+	if err != nil {
 		return err
 	}
 	l.orders, l.pageURL = l.page.Orders(), strings.Join(l.page.URLs(), " or ")

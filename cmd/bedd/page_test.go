@@ -149,6 +149,41 @@ func TestPlayServesThePage(t *testing.T) {
 	}
 }
 
+// TestThePagesProcessIsNothingByItself, whoever starts it by hand.
+func TestThePagesProcessIsNothingByItself(t *testing.T) {
+	if r := bedd(t, "page"); r.code != exitFailed || r.stderr != "bedd: a page is nothing by itself: bedd play --page starts it\n" || r.stdout != "" {
+		t.Errorf("exit %d, %q, %q", r.code, r.stdout, r.stderr)
+	}
+}
+
+// TestAKilledBeddGivesUpItsPort: the next one serves its page there at once.
+func TestAKilledBeddGivesUpItsPort(t *testing.T) {
+	address := freeAddress(t)
+	for range 3 {
+		cmd := exec.Command(binary, "play", "winter-lights", "--player", demo, "--no-sound", "--page", address)
+		out, err := cmd.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var errs strings.Builder
+		cmd.Stderr = &errs
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		served := false
+		for said := bufio.NewScanner(out); !served && said.Scan(); {
+			served = said.Text() == "page: http://"+address+"/"
+		}
+		if answer, err := http.Get("http://" + address + "/"); !served || err != nil {
+			t.Errorf("there is no page: %v, %s", err, errs.String())
+		} else {
+			answer.Body.Close()
+		}
+		cmd.Process.Kill()
+		_ = cmd.Wait()
+	}
+}
+
 // TestTheCodeIsForThePlayersEyes: the terminal's model has it, and what goes to
 // the readers has not.
 func TestTheCodeIsForThePlayersEyes(t *testing.T) {
@@ -160,7 +195,7 @@ func TestTheCodeIsForThePlayersEyes(t *testing.T) {
 	l := liveRun{screen: newScreen(null, newMishaps())}
 	defer l.screen.close()
 	_, port, _ := net.SplitHostPort(freeAddress(t))
-	if err := l.openPage(&pageFlags{address: "0.0.0.0:" + port}); err != nil {
+	if err := l.openPage(&pageFlags{address: "0.0.0.0:" + port, program: binary}); err != nil {
 		t.Fatal(err)
 	}
 	defer l.closePage()

@@ -31,6 +31,7 @@ type playFlags struct {
 	choice  instrumentFlags
 	lines   bool
 	page    pageFlags
+	keep    journalFlags
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -50,7 +51,9 @@ are feet too: space brings the bed in and steps its chords, tab chooses what the
 next step does, o fades out, esc is out now, ? lists them all. On a terminal it
 shows a picture, with --lines a line for each chord, and with --page a browser shows
 the picture too. With --player a recorded performance plays the part of keys and
-feet, in real time. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
+feet, in real time. A journal of the session is kept in the user's own folder for
+state, from which --resume goes on after a crash: same chord, progression, moment,
+key and level, softly. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
 
 Start with the volume down, in headphones above all, and turn it up slowly.`,
 		Example: `  bedd play
@@ -59,9 +62,11 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
   bedd play --in-keys Stage --in-feet Board --route kernel
   bedd play --page                         http://127.0.0.1:62333/, on this machine alone
   bedd play --page 0.0.0.0:62333 --page-control
+  bedd play --resume                       after a crash
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			_, rest := f.page.split(args)
+			_, rest = f.keep.split(rest)
 			return atMostOnePlan(cmd, rest)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
@@ -71,6 +76,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	f.ports.flags(cmd)
 	f.ports.playFlags(cmd)
 	f.page.flags(cmd)
+	f.keep.flags(cmd)
 	flags.StringVar(&f.player, "player", "", "a standard MIDI file that plays the part of keys and feet")
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
@@ -82,12 +88,23 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 }
 
 func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
+	last, err := f.goOn(cmd, args)
+	if err != nil {
+		return err
+	}
 	if args, err = f.page.check(args); err != nil {
 		return err
 	}
 	f.onStage = true
-	if err := f.load(cmd, args); err != nil {
+	from, args := f.keep.split(args)
+	dir, err := f.keep.dir(f.player != "")
+	if err != nil {
 		return err
+	}
+	if from == "" {
+		if err := f.load(cmd, args); err != nil {
+			return err
+		}
 	}
 	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
 	if _, err := f.ports.wishes(); err != nil {
@@ -135,7 +152,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
-		whole: keyboard && screen.terminal && !f.lines}
+		whole: keyboard && screen.terminal && !screen.dumb && !f.lines}
 	if err := live.openPage(&f.page); err != nil {
 		return err
 	}
@@ -160,6 +177,15 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	live.session, room.session = s, s
 	take.Watch(s)
+	if from != "" {
+		if err := live.goOn(last); err != nil {
+			live.first = fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err)
+			last.State = nil
+		}
+	} else if dir != "" {
+		live.first = hint(dir)
+	}
+	live.journal.start = f.startJournal(dir, live.journalPorts(), options(cmd.Flags()), last)
 	if performance != nil {
 		live.cues, live.length = session.Cues(performance), session.Length(performance)
 		screen.line("the player is " + f.player + ", " + strings.TrimSpace(glance.Clock(live.length)) + " long")
@@ -176,6 +202,11 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 
 	failed := live.play(keyboard)
+	if err := live.endJournal(failed, s.Refused()); err != nil {
+		screen.line(err.Error())
+	} else if path := live.journal.Path(); path != "" {
+		screen.line("kept " + path)
+	}
 	wav, wavErr := out.close(signals)
 	if failed == nil {
 		failed = broken.late()

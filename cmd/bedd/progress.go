@@ -10,18 +10,18 @@ import (
 // progressWidth is how many characters a progress bar is long.
 const progressWidth = 30
 
-// progressOn gives a function that shows how far a rendering is on a terminal,
-// and nil elsewhere.
-func progressOn(w io.Writer) func(done, total int64) {
+// progressOn gives a function that shows how far something is on a terminal, and
+// nil elsewhere.
+func progressOn(w io.Writer, doing string) func(done, total int64) {
 	if !isTerminal(w) {
 		return nil
 	}
-	return progressBar(w, time.Now)
+	return progressBar(w, doing, time.Now)
 }
 
 // progressBar gives a function that draws a bar with the time left, once for
 // each percent, and takes it away at the end.
-func progressBar(w io.Writer, now func() time.Time) func(done, total int64) {
+func progressBar(w io.Writer, doing string, now func() time.Time) func(done, total int64) {
 	start, shown := now(), int64(-1)
 	return func(done, total int64) {
 		if total <= 0 || done >= total {
@@ -35,7 +35,7 @@ func progressBar(w io.Writer, now func() time.Time) func(done, total int64) {
 		shown = percent
 		full := int(progressWidth * done / total)
 		bar := strings.Repeat("=", full) + strings.Repeat(" ", progressWidth-full)
-		fmt.Fprintf(w, "\r\033[Krendering [%s] %3d %%%s", bar, percent, timeLeft(now().Sub(start), done, total))
+		fmt.Fprintf(w, "\r\033[K%s [%s] %3d %%%s", doing, bar, percent, timeLeft(now().Sub(start), done, total))
 	}
 }
 

@@ -9,7 +9,7 @@ import (
 func TestProgressBarGrowsAndGoes(t *testing.T) {
 	var out strings.Builder
 	var now time.Time
-	bar := progressBar(&out, func() time.Time { return now })
+	bar := progressBar(&out, "rendering", func() time.Time { return now })
 	const wipe = "\r\033[K"
 	for _, step := range []struct {
 		at   time.Duration
@@ -33,7 +33,7 @@ func TestProgressBarGrowsAndGoes(t *testing.T) {
 }
 
 func TestProgressIsForTerminals(t *testing.T) {
-	if progressOn(new(strings.Builder)) != nil {
+	if progressOn(new(strings.Builder), "reading") != nil {
 		t.Error("there is a progress bar where there is no terminal")
 	}
 }

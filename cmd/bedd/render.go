@@ -8,10 +8,14 @@ import (
 	"os"
 	"os/signal"
 	"slices"
+	"strings"
 	"syscall"
 	"time"
 
+	"bedd/internal/bed"
 	"bedd/internal/curve"
+	"bedd/internal/glance"
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/sound"
@@ -23,6 +27,7 @@ import (
 type renderFlags struct {
 	material
 	performance string
+	journal     string
 	midi        string
 	wav         string
 	rate        int
@@ -39,16 +44,21 @@ func newRender() *cobra.Command {
 		Short: "Run a recorded performance through the bed, offline",
 		Long: `render runs a recorded performance, a standard MIDI file of a player's piano,
 feet and pedal, through the same engine that plays live, and writes what comes
-out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in one.`,
+out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in one.
+
+With --journal it runs a session of bedd play again, message for message as it was
+played; it says from where on this bedd would play otherwise, if it would.`,
 		Example: `  bedd render --performance evening.mid --midi out.mid --wav out.wav
   bedd render winter-lights --moment collection --performance evening.mid --report -
-  bedd render winter-lights --performance evening.mid --report evening.svg --report evening.txt`,
+  bedd render winter-lights --performance evening.mid --report evening.svg --report evening.txt
+  bedd render --journal session.jsonl --midi out.mid --wav out.wav`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
 	}
 	f.flags(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&f.performance, "performance", "", "the standard MIDI file to run")
+	flags.StringVar(&f.journal, "journal", "", "run a `SESSION` of bedd play again, by its name or its file")
 	flags.StringVar(&f.midi, "midi", "", "write a standard MIDI file here")
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
 	flags.IntVar(&f.rate, "rate", 48000, "frames a second of the sound, 44100 or 48000")
@@ -67,11 +77,15 @@ func atMostOnePlan(cmd *cobra.Command, args []string) error {
 }
 
 func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
-	if f.performance == "" {
-		return badInput{errors.New("render needs a recorded performance: name one with --performance FILE.mid")}
+	if f.performance == "" && f.journal == "" {
+		return badInput{errors.New("render needs a recorded performance: name one with --performance FILE.mid, or a session with --journal")}
 	}
-	if err := f.load(cmd, args); err != nil {
+	recorded, err := f.open(cmd, args)
+	if err != nil {
 		return err
+	}
+	if recorded != nil {
+		defer recorded.Close()
 	}
 	if f.rate != 44100 && f.rate != 48000 {
 		return badInput{fmt.Errorf("--rate %d is not known: use 44100 or 48000", f.rate)}
@@ -89,26 +103,23 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 			outputs = append(outputs, output{"--report", report})
 		}
 	}
-	if err := checkOutputs(f.performance, outputs...); err != nil {
-		return err
-	}
-	performance, err := readPerformance(f.performance)
-	if err != nil {
+	if err := checkOutputs(f.performance+f.journal, outputs...); err != nil {
 		return err
 	}
 	seen, watch := curve.New(f.rig), session.Watcher(nil)
 	if slices.ContainsFunc(f.reports, isDrawing) {
 		watch = seen.See
 	}
-	take, refused, end, err := session.Perform(f.rig, f.moments, performance, watch)
+	run, performance, err := f.perform(recorded, watch)
 	if err != nil {
-		return badInput{err}
+		return err
 	}
-	told := take.Report(performance, end, refused)
+	take, end := run.Take, run.End
+	told := take.Report(run.Cues, end, run.Refused)
 	if f.wav != "" {
 		interrupted, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 		defer stop()
-		meter, err := f.renderWAV(interrupted, take, progressOn(cmd.ErrOrStderr()))
+		meter, err := f.renderWAV(interrupted, take, progressOn(cmd.ErrOrStderr(), "rendering"))
 		if err != nil {
 			return err
 		}
@@ -121,7 +132,74 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 	}
 	text := func(w io.Writer) error { return f.textOrJSON(w, told, take) }
 	drawn := func(w io.Writer) error { return seen.Write(w, f.drawn(told, take, end)) }
-	return f.writeReports(cmd.OutOrStdout(), text, drawn)
+	return errors.Join(f.writeReports(cmd.OutOrStdout(), text, drawn), f.exact(run))
+}
+
+// open reads what is to be run: a journal, or the material of a performance.
+func (f *renderFlags) open(cmd *cobra.Command, args []string) (*journal.Reader, error) {
+	if f.journal == "" {
+		return nil, f.load(cmd, args)
+	}
+	switch {
+	case f.performance != "":
+		return nil, badInput{errors.New("--journal and --performance go one at a time")}
+	case len(args) > 0:
+		return nil, badInput{fmt.Errorf("--journal goes without a plan: the session has its own; leave out %q", args[0])}
+	case cmd.Flags().Changed("rig"):
+		return nil, badInput{errors.New("--rig goes without a journal: the journal says it")}
+	}
+	dir, err := journal.DefaultDir()
+	if err != nil {
+		return nil, err
+	}
+	if f.journal, err = journal.Find(dir, f.journal); err != nil {
+		return nil, badInput{fmt.Errorf("--journal: %w", err)}
+	}
+	r, err := journal.Open(f.journal)
+	if err != nil {
+		return nil, badInput{err}
+	}
+	if err := f.fromJournal(cmd, r.Header()); err != nil {
+		r.Close()
+		return nil, err
+	}
+	return r, nil
+}
+
+// perform runs a journal, or else the performance, which it gives too.
+func (f *renderFlags) perform(recorded *journal.Reader, watch session.Watcher) (session.Replayed, *midiio.File, error) {
+	if recorded != nil {
+		var from *bed.State
+		if r := recorded.Header().Resume; r != nil {
+			from = r.State
+		}
+		run, err := session.Replay(f.rig, f.moments, from, recorded, watch)
+		if err != nil {
+			return run, nil, badInput{fmt.Errorf("%s: %w", f.journal, err)}
+		}
+		return run, nil, nil
+	}
+	performance, err := readPerformance(f.performance)
+	if err != nil {
+		return session.Replayed{}, nil, err
+	}
+	take, refused, end, err := session.Perform(f.rig, f.moments, performance, watch)
+	if err != nil {
+		return session.Replayed{}, nil, badInput{err}
+	}
+	return session.Replayed{Take: take, Cues: session.Cues(performance), Refused: refused, End: end}, performance, nil
+}
+
+// exact fails where this bedd would not have played what a journal has.
+func (f *renderFlags) exact(run session.Replayed) error {
+	switch o := run.Otherwise; {
+	case o == nil:
+		return nil
+	case o.Gap:
+		return fmt.Errorf("%s: from %s on records are missing: what is written is what was recorded", f.journal, strings.TrimSpace(glance.Clock(o.At)))
+	default:
+		return fmt.Errorf("%s:%d: at %s this bedd would play otherwise; what is written is what was played", f.journal, o.Line, strings.TrimSpace(glance.Clock(o.At)))
+	}
 }
 
 // wavTail is how long the last echoes may ring.

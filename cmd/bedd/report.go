@@ -58,7 +58,7 @@ func (f *renderFlags) textOrJSON(w io.Writer, r session.Report, take *session.Ta
 
 // drawn says what the curve is of.
 func (f *renderFlags) drawn(r session.Report, take *session.Take, end time.Duration) curve.Run {
-	file, rig := filepath.Base(f.performance), "rig "+f.rig.Name
+	file, rig := filepath.Base(f.performance+f.journal), "rig "+f.rig.Name
 	run := curve.Run{Title: file, Source: rig, Take: take, Cues: r.Cues, End: end, Moments: f.title}
 	if g := f.gathering; g != nil {
 		run.Title, run.Source = g.Title, file+", "+rig

@@ -3,8 +3,11 @@ package main
 import (
 	"fmt"
 	"os"
+	"runtime"
 	"strings"
 	"sync"
+
+	"bedd/internal/glance"
 
 	"golang.org/x/term"
 )
@@ -14,12 +17,12 @@ import (
 type screen struct {
 	file     *os.File
 	terminal bool
+	dumb     bool // it can do nothing but lines
 	lines    chan said
 	statuses chan string
 	done     chan struct{}
 
 	mu   sync.Mutex
-	raw  bool
 	view func(line string) // takes the lines while all of the terminal is a picture
 }
 
@@ -37,6 +40,7 @@ func newScreen(file *os.File, broken mishaps) *screen {
 	s := &screen{
 		file:     file,
 		terminal: term.IsTerminal(int(file.Fd())),
+		dumb:     dumb(runtime.GOOS, os.Getenv("TERM")),
 		lines:    make(chan said, waitingLines),
 		statuses: make(chan string, 1),
 		done:     make(chan struct{}),
@@ -56,11 +60,11 @@ func (s *screen) write(broken mishaps) {
 				s.clear(under)
 				return
 			}
-			raw, view := s.mode()
+			view := s.viewer()
 			if view != nil && said.log {
 				continue
 			}
-			line := strings.TrimRight(said.words(), " ")
+			line := strings.TrimRight(plain(said.words()), " ")
 			switch {
 			case line == "":
 			case view != nil:
@@ -68,7 +72,7 @@ func (s *screen) write(broken mishaps) {
 			default:
 				s.clear(under)
 				end := "\n"
-				if raw {
+				if s.terminal { // which may be raw, or about to be
 					end = "\r\n"
 				}
 				fmt.Fprint(s.file, strings.ReplaceAll(line, "\n", end), end, under)
@@ -81,24 +85,36 @@ func (s *screen) write(broken mishaps) {
 	}
 }
 
+// plain is a text of several lines without what a terminal would obey.
+func plain(text string) string {
+	lines := strings.Split(text, "\n")
+	for i := range lines {
+		lines[i] = glance.Plain(lines[i])
+	}
+	return strings.Join(lines, "\n")
+}
+
+// dumb reports whether a terminal knows no cursor: it says so, or, where terminals have
+// types, says nothing (terminfo(5), the type dumb).
+func dumb(system, kind string) bool { return kind == "dumb" || kind == "" && system != "windows" }
+
 func (s *screen) clear(under string) {
 	if under != "" {
 		fmt.Fprint(s.file, "\r\033[K")
 	}
 }
 
-// setMode says whether the terminal wants carriage returns, and what takes the
-// lines if not the file.
-func (s *screen) setMode(raw bool, view func(line string)) {
+// setView says what takes the lines, if not the file.
+func (s *screen) setView(view func(line string)) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.raw, s.view = raw, view
+	s.view = view
 }
 
-func (s *screen) mode() (raw bool, view func(line string)) {
+func (s *screen) viewer() func(line string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.raw, s.view
+	return s.view
 }
 
 // line shows a line; it never waits.
@@ -117,7 +133,7 @@ func (s *screen) add(l said) {
 
 // status replaces the status line; it never waits.
 func (s *screen) status(text string) {
-	if !s.terminal {
+	if !s.terminal || s.dumb {
 		return
 	}
 	select {

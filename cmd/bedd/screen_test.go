@@ -10,6 +10,22 @@ import (
 	"bedd/internal/session"
 )
 
+// What a device, a file or a fault is called is shown, not obeyed; lines stay lines.
+func TestNoLineIsObeyed(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "said")
+	file, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	screen := newScreen(file, newMishaps())
+	screen.line("Stage\x1b]0;x\a is lost\nand\u009b2J more")
+	screen.close()
+	if text, err := os.ReadFile(path); err != nil || string(text) != "Stage\uFFFD]0;x\uFFFD is lost\nand\uFFFD2J more\n" {
+		t.Errorf("the screen says %q, %v", text, err)
+	}
+}
+
 // Notes are struck after the mark that tells of them: putting it into words is the
 // screen's own affair, however long that takes.
 func TestMarksDoNotWaitForTheirWords(t *testing.T) {

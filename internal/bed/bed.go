@@ -3,6 +3,7 @@ package bed
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"bedd/internal/dynamics"
@@ -33,8 +34,14 @@ const (
 	Turning              // the way into another key
 )
 
-func (p Place) String() string {
-	return [...]string{"home", "away", "hand", "landing", "turning"}[p]
+var placeNames = [...]string{"home", "away", "hand", "landing", "turning"}
+
+func (p Place) String() string { return placeNames[p] }
+
+// ParsePlace reads a place by its name.
+func ParsePlace(name string) (Place, bool) {
+	i := slices.Index(placeNames[:], name)
+	return Place(max(i, 0)), i >= 0
 }
 
 // Bed holds one bed. Create it with [New]; it serves one goroutine at a time.

@@ -1,6 +1,7 @@
 package bed
 
 import (
+	"slices"
 	"time"
 
 	"bedd/internal/harmony"
@@ -160,6 +161,12 @@ func (n Notice) String() string {
 		return noticeWords[n]
 	}
 	return ""
+}
+
+// ParseNotice reads a notice by its words.
+func ParseNotice(words string) (Notice, bool) {
+	i := slices.Index(noticeWords[:], words)
+	return Notice(max(i, 0)), i >= 0
 }
 
 // Action is one order to the outside, due at At since the start; only the

@@ -107,15 +107,25 @@ func (b *Bed) moveAsItIs(at time.Duration, semitones int, out []Action) []Action
 
 // respell moves the progressions to another key.
 func (b *Bed) respell(to pitch.Key) {
-	m := &b.c.Moments[b.moment]
-	key, home, away := m.Key, m.Home, m.Away
+	called := 0
 	if b.called {
-		s := &b.c.Songs[b.calledFor-1]
-		key, home, away = s.Key, s.Home, s.Away
+		called = b.calledFor
 	}
+	key, home, away := b.written(b.moment, called)
 	for g, chords := range [2][]harmony.Chord{home, away} {
 		for i, c := range chords {
 			b.chords[g][i] = c.Transpose(key, to)
 		}
 	}
+}
+
+// written gives key and progressions as the plan has them, of a moment or of the
+// bed that a song brings by itself.
+func (b *Bed) written(moment, song int) (key pitch.Key, home, away []harmony.Chord) {
+	if song > 0 {
+		s := &b.c.Songs[song-1]
+		return s.Key, s.Home, s.Away
+	}
+	m := &b.c.Moments[moment]
+	return m.Key, m.Home, m.Away
 }

@@ -1,5 +1,7 @@
 package bed
 
+import "slices"
+
 // Phase is where the bed is between silence and sound.
 type Phase uint8
 
@@ -14,8 +16,14 @@ const (
 	NumPhases
 )
 
-func (p Phase) String() string {
-	return [...]string{"silent", "rising", "holding", "fading", "leaving"}[p]
+var phaseNames = [NumPhases]string{"silent", "rising", "holding", "fading", "leaving"}
+
+func (p Phase) String() string { return phaseNames[p] }
+
+// ParsePhase reads a phase by its name.
+func ParsePhase(name string) (Phase, bool) {
+	i := slices.Index(phaseNames[:], name)
+	return Phase(max(i, 0)), i >= 0
 }
 
 // cause is what can change the phase.

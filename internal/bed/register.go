@@ -5,9 +5,9 @@ import (
 )
 
 const (
-	// liftMargin is how far past LiftFrom the fullness must be, to either side, for
+	// LiftMargin is how far past LiftFrom the fullness must be, to either side, for
 	// the register to change. By ear.
-	liftMargin = 0.08
+	LiftMargin = 0.08
 	// climbWeight is what a semitone from the register's centre costs on the way
 	// there: enough to climb against a stillness of 0.6, a few notes at a time, while
 	// two are still held (by ear, and by TestTheRegisterRisesWithTheIntensity).
@@ -48,7 +48,7 @@ func (r *registers) reset() { r.lifted, r.sinking = false, false }
 // Prepared, if not nil, is the chord's own ladder: a bed that comes down is back
 // as soon as it holds enough of what sounds.
 func (b *Bed) register(prepared *voicing.Ladder) *voicing.Engine {
-	r, margin := &b.climbing, liftMargin
+	r, margin := &b.climbing, LiftMargin
 	if r.lifted {
 		margin = -margin
 	}

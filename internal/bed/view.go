@@ -57,9 +57,10 @@ func (b *Bed) View() View {
 		Stay: b.stay, Follow: b.follow, Intensity: b.intensity.Value(), Change: b.change, Level: b.level,
 		Fullness: b.intensity.Fullness(), Brightness: b.bright,
 	}
-	_, v.Source = b.intensity.Target(b.now)
+	var target float64
+	target, v.Source = b.asked()
 	if b.phase == Silent {
-		v.Intensity, _ = b.intensity.Target(b.now)
+		v.Intensity = target
 		v.Fullness = v.Intensity
 		v.Voicing = b.ladder.Rung(b.density.Rung(v.Intensity))
 	} else {
@@ -107,6 +108,13 @@ func different(some, others []harmony.Chord) (n int) {
 		}
 	}
 	return n
+}
+
+// asked gives what is asked for, and by whom. Looking changes nothing: it asks a
+// copy, since the intensity takes in where the foot is when it is asked.
+func (b *Bed) asked() (float64, dynamics.Source) {
+	i := b.intensity
+	return i.Target(b.now)
 }
 
 // stepLeads tells what the next Step would do, and where it would lead.

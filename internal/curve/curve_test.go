@@ -48,7 +48,7 @@ func draw(t testing.TB, rig gathering.Rig, g *gathering.Gathering, f *midiio.Fil
 		t.Fatal(err)
 	}
 	var out strings.Builder
-	if err := c.Write(&out, Run{Title: g.Title, Source: "a file", Take: take, Cues: take.Report(f, end, refused).Cues, End: end,
+	if err := c.Write(&out, Run{Title: g.Title, Source: "a file", Take: take, Cues: take.Report(session.Cues(f), end, refused).Cues, End: end,
 		Moments: func(i int) string { return g.Moments[i].For }}); err != nil {
 		t.Fatal(err)
 	}

@@ -23,11 +23,16 @@ const (
 // OpenRig reads the rig in a file, or the built-in one of that name, such as
 // "no-pedal". An error is of type *[FileError] where the file has faults.
 func OpenRig(pathOrName string) (Rig, error) {
-	name, data, err := open(pathOrName, rigPrefix, "rig")
+	name, data, err := RigFile(pathOrName)
 	if err != nil {
 		return Rig{}, err
 	}
 	return ReadRig(name, data)
+}
+
+// RigFile gives the text that OpenRig reads, and what to call it, for [ReadRig].
+func RigFile(pathOrName string) (name string, data []byte, err error) {
+	return open(pathOrName, rigPrefix, "rig")
 }
 
 // OpenGathering reads the plan in a file, or the built-in one of that name,

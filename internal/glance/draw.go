@@ -34,11 +34,12 @@ func rowsOf(blocks []block) (n int) {
 
 // Draw draws a model for a terminal of some columns and rows. What a glance needs
 // most stays when there is little room; the chord grows when there is much.
-func Draw(m Model, width, height int) string {
+func Draw(m Model, width, height int) string { return draw(m, width, height, onDark) }
+
+func draw(m Model, width, height int, s styles) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
-	s := looks
 	chord, next := chordRows(m, width, height, s)
 	small := []string{s.strong.Render(m.Chord) + s.dim.Render("  then ") + s.next.Render(m.Next)}
 	blocks := []block{
@@ -86,18 +87,19 @@ func Draw(m Model, width, height int) string {
 // nothing where there is no room for that.
 func chordRows(m Model, width, height int, s styles) (chord, next []string) {
 	const others = 1 + 1 + keyboardHeight + 1 + 1 + 1 + 1 + 1
-	widest := max(bigWidth(m.Chord), bigWidth(m.Next)) + 1
-	scale := min(width/widest, (height-others-BigHeight)/BigHeight)
 	if bigWidth(m.Chord)+1 > width {
 		return nil, nil
 	}
+	letters := (height - others) / BigHeight // rows of them at scale 1
+	scale := min(max(min(width/(bigWidth(m.Chord)+1), letters-1), 1), 3)
+	after := min(max(min(width/(bigWidth(m.Next)+1), letters-scale), 1), max(scale-1, 1))
 	look := s.strong
 	if !m.Sounds {
 		look = s.dim
 	}
-	chord = paint(big(m.Chord, min(max(scale, 1), 3)), look)
+	chord = paint(big(m.Chord, scale), look)
 	if bigWidth(m.Next)+1 <= width {
-		next = paint(big(m.Next, 1), s.next)
+		next = paint(big(m.Next, after), s.next)
 	}
 	return chord, next
 }
@@ -260,8 +262,7 @@ func invitation(m Model, s styles) []string {
 }
 
 // drawHelp draws the list of keys under the chord.
-func drawHelp(m Model, help []string, width, height int) string {
-	s := looks
+func drawHelp(m Model, help []string, width, height int, s styles) string {
 	rows := []string{head(m, width, s), " " + s.strong.Render(m.Chord) + s.dim.Render("  "+m.Step+" ▸ ") + s.next.Render(m.Next), ""}
 	for _, line := range append(help, "", "? closes this list") {
 		rows = append(rows, " "+s.plain.Render(line))

@@ -121,7 +121,7 @@ func TestPictureFitsEveryTerminal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := models().Draw(t, "model")
 		width, height := rapid.IntRange(0, 250).Draw(t, "width"), rapid.IntRange(0, 80).Draw(t, "height")
-		for name, picture := range map[string]string{"": Draw(m, width, height), "help": drawHelp(m, []string{"space step", strings.Repeat("x", 300)}, width, height)} {
+		for name, picture := range map[string]string{"": Draw(m, width, height), "help": drawHelp(m, []string{"space step", strings.Repeat("x", 300)}, width, height, onDark)} {
 			rows := strings.Split(picture, "\n")
 			if picture != "" && len(rows) > height {
 				t.Errorf("%s: %d rows on %d", name, len(rows), height)
@@ -151,11 +151,25 @@ func TestGlanceKeepsWhatMatters(t *testing.T) {
 	}
 }
 
+// TestTheChordGrowsWithTheTerminal, however long the next one's name is, and the next
+// one after it.
+func TestTheChordGrowsWithTheTerminal(t *testing.T) {
+	m := sample()
+	for _, c := range []struct{ width, height, chord, next int }{
+		{80, 24, 1, 1}, {80, 31, 2, 1}, {132, 43, 3, 1}, {132, 50, 3, 2}, {60, 50, 2, 0}, {300, 90, 3, 2},
+	} {
+		chord, next := chordRows(m, c.width, c.height, onDark)
+		if len(chord) != c.chord*BigHeight || len(next) != c.next*BigHeight {
+			t.Errorf("%d × %d: %d and %d rows, want %d and %d times %d", c.width, c.height, len(chord), len(next), c.chord, c.next, BigHeight)
+		}
+	}
+}
+
 // TestMarksDifferByShape reads the picture without colour.
 func TestMarksDifferByShape(t *testing.T) {
 	m := sample()
 	m.Notes = []Note{{60, "C4", Held}, {62, "D4", Moved}, {64, "E4", Safe}, {61, "C#4", Held}, {66, "F#4", Moved}, {68, "G#4", Safe}}
-	rows := keyboard(m.Notes, 60, 15, looks)
+	rows := keyboard(m.Notes, 60, 15, onDark)
 	want := []string{"│ ● █ │ ◆ █ █ │", "│●│◆│·│ │ │ │ │", " C4"}
 	for i := range want {
 		if got := ansi.Strip(rows[i]); got != want[i] {
@@ -164,19 +178,21 @@ func TestMarksDifferByShape(t *testing.T) {
 	}
 }
 
-// TestColoursAreReadable: contrast of at least 4.5 : 1 on black, by the formula of
+// TestColoursAreReadable: contrast of at least 4.5 : 1 on their ground, by the formula of
 // WCAG 2.2, "relative luminance" and "contrast ratio"; black on white is 21 there.
 func TestColoursAreReadable(t *testing.T) {
 	if got := contrast(color.White, color.Black); math.Abs(got-21) > 1e-9 {
 		t.Fatalf("white on black is %v", got)
 	}
-	s := looks
-	for name, look := range map[string]lipgloss.Style{
-		"plain": s.plain, "strong": s.strong, "dim": s.dim, "next": s.next, "alarm": s.alarm,
-		"held": s.marks[Held], "moved": s.marks[Moved], "safe": s.marks[Safe],
-	} {
-		if got := contrast(look.GetForeground(), color.Black); got < 4.5 {
-			t.Errorf("%s: %.2f : 1", name, got)
+	for _, p := range []Palette{Dark, Light} {
+		s, ground := newStyles(p), lipgloss.Color(p.Ground)
+		for name, look := range map[string]lipgloss.Style{
+			"plain": s.plain, "strong": s.strong, "dim": s.dim, "next": s.next, "alarm": s.alarm,
+			"held": s.marks[Held], "moved": s.marks[Moved], "safe": s.marks[Safe],
+		} {
+			if got := contrast(look.GetForeground(), ground); got < 4.5 {
+				t.Errorf("%s on %s: %.2f : 1", name, p.Ground, got)
+			}
 		}
 	}
 }

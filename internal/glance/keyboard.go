@@ -3,8 +3,6 @@ package glance
 import (
 	"fmt"
 	"strings"
-
-	"charm.land/lipgloss/v2"
 )
 
 // shapes tell the marks apart where there is no colour.
@@ -62,26 +60,4 @@ func keyboard(notes []Note, lowest uint8, width int, s styles) []string {
 		fmt.Fprintf(&names, "%-*s", octaveWidth, fmt.Sprintf(" C%d", int(lowest)/12-1+octave))
 	}
 	return []string{strings.Join(back, ""), strings.Join(front, ""), s.dim.Render(strings.TrimRight(names.String(), " "))}
-}
-
-// styles are the looks of the terminal's view.
-type styles struct {
-	plain, strong, dim, next, alarm lipgloss.Style
-	marks                           [Safe + 1]lipgloss.Style
-	line, black                     string // parts of the keyboard
-}
-
-var looks = newStyles()
-
-// The colours are for a dark place: warm whites, and nothing bright but the chord.
-// Every one has a contrast of at least 4.5 : 1 on black (WCAG 2.2, 1.4.3).
-func newStyles() styles {
-	colour := func(hex string) lipgloss.Style { return lipgloss.NewStyle().Foreground(lipgloss.Color(hex)) }
-	s := styles{
-		plain: colour("#B8B0A0"), strong: colour("#F2EAD8").Bold(true), dim: colour("#8F887A"),
-		next: colour("#C8964A"), alarm: colour("#E8705A").Bold(true),
-	}
-	s.marks = [...]lipgloss.Style{Held: s.strong, Moved: s.next.Bold(true), Safe: colour("#7FA79F")}
-	s.line, s.black = s.dim.Render("│"), s.dim.Render("█")
-	return s
 }

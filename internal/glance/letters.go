@@ -57,7 +57,7 @@ func big(symbol string, scale int) []string {
 	pen := font.Drawer{Dst: ink, Src: image.Opaque, Face: inconsolata.Bold8x16}
 	for i, r := range text {
 		if sign, ok := signs[r]; ok {
-			draw(ink, i*letterWidth, sign[:])
+			stamp(ink, i*letterWidth, sign[:])
 			continue
 		}
 		pen.Dot = fixed.P(i*letterWidth, baseline)
@@ -84,7 +84,7 @@ func big(symbol string, scale int) []string {
 	return rows
 }
 
-func draw(ink *image.Alpha, left int, rows []string) {
+func stamp(ink *image.Alpha, left int, rows []string) {
 	for y, row := range rows {
 		x := 0
 		for _, r := range row {

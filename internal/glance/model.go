@@ -1,6 +1,8 @@
 package glance
 
 import (
+	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -72,6 +74,16 @@ func (m Mark) String() string { return markWords[m] }
 // MarshalText writes the mark in small letters.
 func (m Mark) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
 
+// UnmarshalText reads what MarshalText writes.
+func (m *Mark) UnmarshalText(text []byte) error {
+	i := slices.Index(markWords[:], string(text))
+	if i < 0 {
+		return fmt.Errorf("there is no mark %q", text)
+	}
+	*m = Mark(i)
+	return nil
+}
+
 // Link is a port as the player should see it.
 type Link struct {
 	Name string `json:"name"`
@@ -109,7 +121,7 @@ const (
 func (w *Watch) Moment(title string, lasts, longest time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.title, w.lasts, w.longest = title, lasts, longest
+	w.title, w.lasts, w.longest = Plain(title), lasts, longest
 }
 
 // Mark takes note of what the bed has done.
@@ -136,11 +148,11 @@ func (w *Watch) did(at time.Duration, words string) {
 func (w *Watch) Say(at time.Duration, line string) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.news = append(w.news, said{at, line})
+	w.news = append(w.news, said{at, Plain(line)})
 	w.news = w.news[max(len(w.news)-maxNews, 0):]
 }
 
-// Model makes the model of a moment. Low and high bound the safe notes, by MIDI
+// Model makes the model of a moment, and keeps links. Low and high bound the safe notes, by MIDI
 // numbers; fingers is by how many semitones the hands' key is below the sounding
 // one.
 func (w *Watch) Model(at time.Duration, v bed.View, links []Link, low, high uint8, fingers int) Model {
@@ -161,6 +173,9 @@ func (w *Watch) Model(at time.Duration, v bed.View, links []Link, low, high uint
 	w.plan(&m, at, v)
 	if fingers%12 != 0 {
 		m.Fingers = v.Key.Transpose(-fingers).String()
+	}
+	for i := range m.Links {
+		m.Links[i].Name = Plain(m.Links[i].Name)
 	}
 	for c := range pitch.Class(12) {
 		if v.Missing.Has(c) {

@@ -138,6 +138,28 @@ func (t *Terminal) Close() error {
 	return t.err
 }
 
+// awakeTime is after how long a run is continued that was to be suspended, and
+// awakeTries how often: the terminal has to be given back before.
+const (
+	awakeTime  = 500 * time.Millisecond
+	awakeTries = 10
+)
+
+// keepAwake continues a process that was to be suspended until it has resumed: bubbletea
+// waits for that, but nobody can stop, and so nobody continues, a group of processes
+// that no shell looks after (POSIX, 2.4.3: an orphaned process group). In one that has
+// been stopped this stands still too.
+func keepAwake(resumed <-chan struct{}) {
+	for range awakeTries {
+		select {
+		case <-resumed:
+			return
+		case <-time.After(awakeTime):
+			awaken()
+		}
+	}
+}
+
 // view is what bubbletea shows.
 type view struct {
 	keys          chan<- Key
@@ -146,10 +168,17 @@ type view struct {
 	helping       bool
 	model         Model
 	shown         bool
+	light         bool          // the terminal's ground
+	resumed       chan struct{} // closed when a suspended run goes on; nil but then
 	width, height int
 }
 
-func (v *view) Init() tea.Cmd { return nil }
+func (v *view) Init() tea.Cmd {
+	if v.blind {
+		return nil
+	}
+	return tea.RequestBackgroundColor // one that does not answer is taken for dark
+}
 
 func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	switch msg := msg.(type) {
@@ -157,6 +186,13 @@ func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		v.model, v.shown = msg, true
 	case tea.WindowSizeMsg:
 		v.width, v.height = msg.Width, msg.Height
+	case tea.BackgroundColorMsg:
+		v.light = !msg.IsDark()
+	case tea.ResumeMsg:
+		if v.resumed != nil {
+			close(v.resumed)
+			v.resumed = nil
+		}
 	case tea.KeyPressMsg:
 		return v, v.press(tea.Key(msg))
 	}
@@ -172,6 +208,10 @@ func (v *view) press(k tea.Key) tea.Cmd {
 	case name == Suspend && (v.blind || v.model.Sounds):
 		v.send(Key{Name: Suspend})
 	case name == Suspend:
+		if v.resumed == nil {
+			v.resumed = make(chan struct{})
+			go keepAwake(v.resumed)
+		}
 		return tea.Suspend
 	case name == "":
 	default:
@@ -210,12 +250,15 @@ func keyName(k tea.Key) string {
 
 func (v *view) View() tea.View {
 	text := ""
-	if v.shown {
-		if v.helping {
-			text = drawHelp(v.model, v.help, v.width, v.height)
-		} else {
-			text = Draw(v.model, v.width, v.height)
-		}
+	look := onDark
+	if v.light {
+		look = onLight
+	}
+	switch {
+	case v.shown && v.helping:
+		text = drawHelp(v.model, v.help, v.width, v.height, look)
+	case v.shown:
+		text = draw(v.model, v.width, v.height, look)
 	}
 	s := tea.NewView(text)
 	s.AltScreen = true

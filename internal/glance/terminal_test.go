@@ -5,6 +5,7 @@ package glance
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"os"
 	"slices"
 	"strings"
@@ -13,6 +14,7 @@ import (
 	"time"
 
 	tea "charm.land/bubbletea/v2"
+	"charm.land/lipgloss/v2"
 	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
 	"golang.org/x/term"
@@ -220,6 +222,27 @@ func TestTerminalHonoursNoColour(t *testing.T) {
 			t.Errorf("NO_COLOR=%q: colour %v", c.value, got)
 		}
 		p.mu.Unlock()
+	}
+}
+
+// TestTerminalAsksForItsGround and takes dark ink on a light one (OSC 11 of xterm's
+// control sequences); one that does not answer is taken for dark.
+func TestTerminalAsksForItsGround(t *testing.T) {
+	strong := func(p Palette) string { // SGR 38;2, ISO 8613-6
+		r, g, b, _ := lipgloss.Color(p.Strong).RGBA()
+		return fmt.Sprintf("38;2;%d;%d;%d", r>>8, g>>8, b>>8)
+	}
+	for answer, want := range map[string]Palette{"": Dark, "\x1b]11;rgb:0000/0000/0000\x07": Dark, "\x1b]11;rgb:ffff/fdfd/f0f0\x1b\\": Light} {
+		p := newPseudo(t)
+		t.Setenv("COLORTERM", "truecolor")
+		t.Setenv("NO_COLOR", "")
+		p.read()
+		terminal := p.open(p.tty)
+		p.await("\x1b]11;?")
+		p.press(answer)
+		terminal.Show(sample())
+		p.await("left foot:", strong(want))
+		terminal.Close()
 	}
 }
 

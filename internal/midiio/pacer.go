@@ -65,6 +65,7 @@ type Load struct {
 	Wait      time.Duration // the longest that a message of the player's waited, but for values that waited for each other
 	ForBed    time.Duration // the most of such a wait that was for messages of bedd's on other channels
 	Overtaken uint64        // messages that a later one has made void before they went out
+	Sent      uint64        // bytes in all
 }
 
 // NewPacer makes a pacer for a line of so many bits a second. emit sends a message,
@@ -148,6 +149,7 @@ func (p *Pacer) meet(at time.Duration) {
 // Reached takes note of bytes of the player's that have reached the line by
 // themselves. What the device doesn't keep is lost.
 func (p *Pacer) Reached(at time.Duration, n int) {
+	p.load.Sent += uint64(n)
 	p.meet(at)
 	p.alone.send(at, n)
 	p.line.send(at, n)
@@ -276,6 +278,7 @@ func (p *Pacer) give(msg []byte) {
 
 // Sent takes note of bytes that have gone onto the line.
 func (p *Pacer) Sent(at time.Duration, n int) {
+	p.load.Sent += uint64(n)
 	p.line.send(at, n)
 	if p.own {
 		p.alone.send(at, n)

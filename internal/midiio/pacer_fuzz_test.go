@@ -28,7 +28,7 @@ func FuzzPacer(f *testing.F) {
 	f.Add([]byte("\x00\x01\x91\x40\x40\x00\x01\x91\x41\x40\x00\x01\x91\x42\x40\x00\x00\x90\x42\x40\x00\x01\x81\x42\x40\x00\x02\xb1\x7b\x00"))
 	f.Add([]byte("\x01\x00\xe0\x40\x40\x01\x00\xe0\x41\x40\x00\x00\xd0\x42\x40\x00\x00\xb0\x42\x40\x00\x01\xb1\x0b\x40\x00\x02\xb1\x0b\x00"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		sent, out := 0, 0
+		sent, out, bytes := 0, 0, 0
 		said, heard := map[controlNumber]string{}, map[controlNumber]string{}
 		note := func(m map[controlNumber]string, msg []byte) {
 			if n, ok := valueOf(msg); ok && msg[0] < sysexStart {
@@ -41,7 +41,7 @@ func FuzzPacer(f *testing.F) {
 			if !whole(msg) {
 				t.Fatalf("% X goes out", msg)
 			}
-			out++
+			out, bytes = out+1, bytes+len(msg)
 			note(heard, msg)
 			p.Sent(now, len(msg))
 		})
@@ -72,6 +72,9 @@ func FuzzPacer(f *testing.F) {
 		}
 		if out+int(p.Load().Overtaken) != sent {
 			t.Fatalf("%d of %d go out, %d are void", out, sent, p.Load().Overtaken)
+		}
+		if n := p.Load().Sent; n != uint64(bytes) {
+			t.Fatalf("%d bytes go out, %d are told", bytes, n)
 		}
 		for n, want := range said {
 			if heard[n] != want {

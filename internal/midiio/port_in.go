@@ -1,7 +1,6 @@
 package midiio
 
 import (
-	"runtime"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -16,7 +15,7 @@ type Input struct {
 	clock   func() time.Duration
 	echo    *echo
 	gate    *atomic.Bool
-	wake    chan<- struct{}
+	rouse   func()
 	ring    Ring
 	tooLong atomic.Uint64
 	broken  atomic.Uint64
@@ -128,7 +127,6 @@ func (in *Input) receiver() Receiver {
 			in.broken.Add(c.broken)
 			c.long, c.broken = 0, 0
 		}
-		runtime.Gosched() // the core follows at once on this thread, and need not wait for another to be woken
 	}
 }
 
@@ -168,7 +166,7 @@ func (in *Input) hand(at time.Duration, msg []byte) {
 	m := Message{At: at, Len: uint16(len(msg))}
 	copy(m.Data[:], msg)
 	in.ring.Push(m)
-	notify(in.wake)
+	in.rouse()
 }
 
 // settle passes the values that have waited long enough, and tells how long to

@@ -220,7 +220,7 @@ func listed(t *testing.T, s System, name string) PortInfo {
 
 func quantile(d []time.Duration, q float64) time.Duration {
 	sorted := slices.Sorted(slices.Values(d))
-	return sorted[min(int(q*float64(len(sorted))), len(sorted)-1)].Round(time.Microsecond)
+	return sorted[min(int(q*float64(len(sorted))), len(sorted)-1)].Round(100 * time.Nanosecond)
 }
 
 func quantiles(d []time.Duration) string {

@@ -66,11 +66,12 @@ type PortsConfig struct {
 // through loss and return, and hands on what arrives, but for what comes back of
 // what it sent.
 type Ports struct {
-	cfg  PortsConfig
-	gate atomic.Bool // messages are let in
-	wake chan struct{}
-	late chan struct{} // gets a value when messages begin to wait
-	echo echo
+	cfg   PortsConfig
+	gate  atomic.Bool // messages are let in
+	wake  chan struct{}
+	rouse func()        // puts a value there
+	late  chan struct{} // gets a value when messages begin to wait
+	echo  echo
 
 	mu   sync.Mutex // guards the lists, and the ports of inputs
 	ins  []*Input
@@ -135,6 +136,10 @@ func NewPorts(cfg PortsConfig) *Ports {
 		p.echo.beds |= 1 << (ch & 0x0F)
 	}
 	p.echo.rewrites = cfg.Rewrites
+	p.rouse = func() { notify(p.wake) }
+	if s, ok := cfg.System.(rouser); ok {
+		p.rouse = s.rouser(p.wake)
+	}
 	return p
 }
 
@@ -192,7 +197,7 @@ func (p *Ports) twins(info PortInfo) (addresses []string) {
 }
 
 func (p *Ports) newInput(info PortInfo, thru Thru) *Input {
-	in := &Input{link: link{info: info}, thru: thru, mishap: p.cfg.Mishap, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, wake: p.wake, late: p.late, reached: p.reached}
+	in := &Input{link: link{info: info}, thru: thru, mishap: p.cfg.Mishap, clock: p.cfg.Clock, echo: &p.echo, gate: &p.gate, rouse: p.rouse, late: p.late, reached: p.reached}
 	in.pass = in.hand
 	return in
 }

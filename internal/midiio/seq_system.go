@@ -30,6 +30,7 @@ type seqSystem struct {
 	closing     atomic.Bool
 	ended       sync.WaitGroup // the two readers
 	midi        [12]byte       // for the reader of notes
+	bells       []*bell        // to be closed
 
 	ins  [256]atomic.Pointer[seqIn] // by port
 	outs [256]atomic.Pointer[seqOut]
@@ -97,6 +98,20 @@ func (s *seqSystem) tell() {
 	case s.changed <- struct{}{}:
 	default: // nobody has looked since it was said
 	}
+}
+
+// rouser gives what puts a value into c for the reader of notes.
+func (s *seqSystem) rouser(c chan<- struct{}) (rouse func()) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.play.poll == nil && !s.closed {
+		if b, err := newBell(); err == nil {
+			s.bells = append(s.bells, b)
+			s.ended.Go(func() { b.pass(c) })
+			return b.ring
+		}
+	}
+	return func() { notify(c) }
 }
 
 func (s *seqSystem) Ins() ([]PortInfo, error)  { return s.list(In) }
@@ -418,6 +433,9 @@ func (s *seqSystem) Close() error {
 	}
 	s.play.close()
 	s.watch.close()
+	for _, b := range s.bells {
+		b.close()
+	}
 	s.ended.Wait()
 	s.play.release()
 	return nil

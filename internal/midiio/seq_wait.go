@@ -24,6 +24,61 @@ import (
 // sits in such a read keeps one of the scheduler's processors, so there is one more
 // of them as long as somebody does.
 
+// A goroutine that such a one rouses would have to be taken off its processor by
+// another thread, which would first have to be woken for that. A bell is rung
+// instead: by it the kernel wakes the thread that waits for the poller.
+
+// rouser is a System whose receivers had better not put a value into a channel
+// themselves.
+type rouser interface {
+	rouser(c chan<- struct{}) (rouse func())
+}
+
+// bell wakes a goroutine by way of the poller.
+type bell struct {
+	file *os.File
+	one  uint64
+
+	mu sync.Mutex
+	fd int // or none when it is closed
+}
+
+const none = -1
+
+func newBell() (*bell, error) {
+	fd, err := unix.Eventfd(0, unix.EFD_CLOEXEC|unix.EFD_NONBLOCK)
+	if err != nil {
+		return nil, err
+	}
+	return &bell{fd: fd, file: os.NewFile(uintptr(fd), "bell"), one: 1}, nil
+}
+
+// ring never waits: a bell that has not been heard yet goes on ringing.
+func (b *bell) ring() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	_, _, _ = unix.RawSyscall(unix.SYS_WRITE, uintptr(b.fd), uintptr(unsafe.Pointer(&b.one)), unsafe.Sizeof(b.one))
+}
+
+// pass puts a value into c whenever the bell rings, until it is closed.
+func (b *bell) pass(c chan<- struct{}) {
+	var rings [8]byte
+	for {
+		if _, err := b.file.Read(rings[:]); err != nil {
+			return
+		}
+		notify(c)
+	}
+}
+
+// close ends pass. Ringing has no effect afterwards.
+func (b *bell) close() {
+	b.mu.Lock()
+	b.fd = none
+	b.mu.Unlock()
+	_ = b.file.Close()
+}
+
 // pauseSignal is what Go's runtime asks a goroutine to pause with (runtime, sigPreempt).
 const pauseSignal = unix.SIGURG
 

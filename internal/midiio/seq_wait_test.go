@@ -117,3 +117,24 @@ func TestNoDirectReadWhereTheRuntimeMayNotInterrupt(t *testing.T) {
 		t.Error("the collector would wait for the next event")
 	}
 }
+
+func TestBell(t *testing.T) {
+	b, err := newBell()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		b.ring() // nobody hears it yet
+	}
+	heard := make(chan struct{}, 1)
+	var passing sync.WaitGroup
+	passing.Go(func() { b.pass(heard) })
+	<-heard
+	for range 100 {
+		b.ring()
+		<-heard
+	}
+	b.close()
+	passing.Wait()
+	b.ring() // of no effect
+}

@@ -33,9 +33,8 @@ func ParseAddress(s string) (string, error) {
 	return a.String(), nil
 }
 
-// URLs are what to type into a browser to see the page.
-func (s *Server) URLs() []string {
-	local := s.Addr().AddrPort()
+// urls are what to type into a browser to see a page that is served at an address.
+func urls(local netip.AddrPort) []string {
 	if !local.Addr().IsUnspecified() {
 		return []string{link(local)}
 	}

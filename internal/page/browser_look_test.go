@@ -16,6 +16,24 @@ import (
 
 var sizes = []struct{ width, height int64 }{{360, 640}, {768, 1024}, {1280, 800}}
 
+// TestBrowserReflows: on a screen of 320, or one four times as large that is magnified
+// as much, nothing needs scrolling sideways or is cut off (WCAG 2.2, 1.4.10).
+func TestBrowserReflows(t *testing.T) {
+	b := newBrowser(t)
+	s := open(t, thisMachine, true)
+	b.size(320, 640)
+	b.do(chromedp.Navigate(s.url()))
+	s.show <- crowded()
+	b.reads("title", crowded().Title)
+	b.run(`for (const e of document.querySelectorAll("details")) e.open = true`)
+	b.drawn()
+	got := slices.DeleteFunc(eval[[]string](b, overflow), func(s string) bool { return strings.HasPrefix(s, "scroll height") })
+	if len(got) > 0 {
+		t.Error(strings.Join(got, "; "))
+	}
+	b.picture("reflow")
+}
+
 // TestBrowserFitsTheScreen measures: nothing needs scrolling, sticks out of the
 // window, or is wider than its own box, and no button is smaller than 44 by 44
 // (WCAG 2.2, 2.5.8 asks for 24, 2.5.5 for 44).
@@ -23,7 +41,7 @@ func TestBrowserFitsTheScreen(t *testing.T) {
 	b := newBrowser(t)
 	for _, control := range []bool{false, true} {
 		s := open(t, thisMachine, control)
-		b.do(chromedp.Navigate(s.local()))
+		b.do(chromedp.Navigate(s.url()))
 		for name, m := range map[string]glance.Model{"sample": sample(), "crowded": crowded()} {
 			s.show <- m
 			for _, view := range []string{"stage", "reading"} {
@@ -85,29 +103,6 @@ func (b browser) picture(name string) {
 	}
 }
 
-// TestBrowserPictures makes the README's pictures, where they are wanted.
-func TestBrowserPictures(t *testing.T) {
-	if *pictures == "" {
-		t.Skip("no folder for pictures: run scripts/screenshots")
-	}
-	b := newBrowser(t)
-	s := open(t, thisMachine, true)
-	b.size(1280, 800)
-	b.do(chromedp.Navigate(s.local()))
-	b.live()
-	b.until(`Math.abs(document.getElementById("full").clientWidth / document.getElementById("gauge").clientWidth - 0.62) < 0.01`)
-	b.picture("page-tablet")
-	reads := open(t, thisMachine, false)
-	b.size(360, 640)
-	b.do(chromedp.Navigate(reads.local()))
-	b.live()
-	b.choose("show", "reading")
-	b.choose("transpose", "-3")
-	b.reads("chord", "Em7")
-	b.drawn()
-	b.picture("page-phone")
-}
-
 // finding is what axe-core has found.
 type finding struct {
 	ID, Impact, Help string
@@ -148,7 +143,7 @@ func TestBrowserIsAccessible(t *testing.T) {
 		}
 	}
 	s := open(t, everywhere, true)
-	b.do(chromedp.Navigate(s.local()))
+	b.do(chromedp.Navigate(s.url()))
 	b.until(`location.pathname === "/pair"`)
 	check("pairing")
 	b.picture("pairing")

@@ -14,7 +14,7 @@ import (
 func TestBrowserShowsTheModel(t *testing.T) {
 	b := newBrowser(t)
 	s := open(t, thisMachine, false)
-	b.do(chromedp.Navigate(s.local()))
+	b.do(chromedp.Navigate(s.url()))
 	b.live()
 	b.reads("chord", "Gm7")
 	b.reads("next", "E♭maj7/G")
@@ -47,7 +47,7 @@ func TestBrowserShowsTheModel(t *testing.T) {
 func TestBrowserShowsAChordChangeAtOnce(t *testing.T) {
 	b := newBrowser(t)
 	s := open(t, thisMachine, false)
-	b.do(chromedp.Navigate(s.local()))
+	b.do(chromedp.Navigate(s.url()))
 	b.live()
 	b.run(`window.seen = {};
 		new MutationObserver(() => {
@@ -81,8 +81,8 @@ func pretty(symbol string) string {
 func TestBrowserConnectsAgainAfterARestart(t *testing.T) {
 	b := newBrowser(t)
 	s := open(t, thisMachine, false)
-	address := s.Addr().String()
-	b.do(chromedp.Navigate(s.local()))
+	address := s.local.String()
+	b.do(chromedp.Navigate(s.url()))
 	b.live()
 	s.Close()
 	b.until(`document.body.dataset.link === "lost"`)
@@ -99,7 +99,7 @@ func TestBrowserConnectsAgainAfterARestart(t *testing.T) {
 func TestBrowserTransposes(t *testing.T) {
 	b := newBrowser(t)
 	s := open(t, thisMachine, false)
-	b.do(chromedp.Navigate(s.local()))
+	b.do(chromedp.Navigate(s.url()))
 	b.live()
 	b.choose("show", "reading")
 	b.choose("transpose", "-3")
@@ -116,19 +116,52 @@ func TestBrowserTransposes(t *testing.T) {
 	b.reads("key", "key B♭")
 }
 
+// TestBrowserForgetsWhatItDoesNotKnow: choices that another bedd has kept, or nonsense,
+// leave those that there are.
+func TestBrowserForgetsWhatItDoesNotKnow(t *testing.T) {
+	b := newBrowser(t)
+	s := open(t, thisMachine, false)
+	b.do(chromedp.Navigate(s.url()))
+	for kept, chord := range map[string]string{
+		`{"show": "reading", "transpose": "99"}`: "Gm7", `{"show": "fog", "transpose": "-3"}`: "Em7",
+		`{"transpose": -3}`: "Gm7", `"reading"`: "Gm7", `null`: "Gm7", `{`: "Gm7",
+	} {
+		b.run(fmt.Sprintf(`localStorage.setItem("bedd", %q)`, kept))
+		b.do(chromedp.Reload())
+		b.live()
+		b.reads("chord", chord)
+		if got := eval[string](b, `document.getElementById("show").value + document.body.dataset.view`); got != "stagestage" && got != "readingreading" {
+			t.Errorf("%s: it shows %s", kept, got)
+		}
+	}
+}
+
+// TestBrowserThatCannotShowSaysSo: a fault in showing is no picture that looks live.
+func TestBrowserThatCannotShowSaysSo(t *testing.T) {
+	b := newBrowser(t)
+	s := open(t, thisMachine, false)
+	b.do(chromedp.Navigate(s.url()))
+	b.live()
+	b.run(`window.real = document.getElementById.bind(document);
+		document.getElementById = (id) => { if (id === "title") throw new Error("a mishap of the test's"); return window.real(id); }`)
+	b.until(`document.body.dataset.link === "lost"`)
+	b.run(`document.getElementById = window.real`)
+	b.live()
+}
+
 // TestBrowserAsksNobodyElse: with its policy the page draws itself without a fault,
 // and everything that it loads comes from its own address.
 func TestBrowserAsksNobodyElse(t *testing.T) {
 	b := newBrowser(t)
 	s := open(t, thisMachine, true)
-	b.do(chromedp.Navigate(s.local()))
+	b.do(chromedp.Navigate(s.url()))
 	b.live()
 	got := eval[[]string](b, `performance.getEntriesByType("resource").map((e) => new URL(e.name).host)`)
 	if len(got) < 3 {
 		t.Errorf("it has loaded %q", got)
 	}
 	for _, host := range got {
-		if host != net.JoinHostPort("127.0.0.1", fmt.Sprint(s.Addr().Port)) {
+		if host != net.JoinHostPort("127.0.0.1", fmt.Sprint(s.local.Port())) {
 			t.Errorf("it asks %s", host)
 		}
 	}

@@ -56,6 +56,12 @@ var started struct {
 }
 
 func TestMain(m *testing.M) {
+	if len(os.Args) == 2 && os.Args[1] == "page" { // a page's process, see apart
+		if Serve(os.Stdin, os.Stdout) != nil {
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	flag.Parse()
 	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(*chromium))
 	if os.Getuid() == 0 {
@@ -176,7 +182,7 @@ func crowded() glance.Model {
 // open serves a page for a test and shows a model many times a second, as bedd
 // does, until the test changes it.
 type served struct {
-	*Server
+	*Process
 	show chan glance.Model
 	said chan string
 	code chan string
@@ -185,12 +191,8 @@ type served struct {
 func open(t *testing.T, address string, control bool) *served {
 	t.Helper()
 	o := &served{show: make(chan glance.Model), said: make(chan string, 100), code: make(chan string, 100)}
-	var err error
-	o.Server, err = Open(Config{Address: address, Control: control,
+	o.Process, _ = apart(t, Config{Address: address, Control: control,
 		Say: func(line string) { o.said <- line }, NewCode: func(code string) { o.code <- code }})
-	if err != nil {
-		t.Fatal(err)
-	}
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
@@ -213,8 +215,8 @@ func open(t *testing.T, address string, control bool) *served {
 	return o
 }
 
-// local is the page's address on this machine.
-func (o *served) local() string { return fmt.Sprintf("http://127.0.0.1:%d/", o.Addr().Port) }
+// url is the page's address on this machine.
+func (o *served) url() string { return fmt.Sprintf("http://127.0.0.1:%d/", o.local.Port()) }
 
 const (
 	thisMachine = "127.0.0.1:0"

@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"strconv"
 	"strings"
 )
 
@@ -12,8 +13,16 @@ import (
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// cookie is the name of the cookie that tells a paired device.
-const cookie = "bedd"
+// cookieOf is the name of the cookie that tells a paired device. It has the port in it:
+// a browser keeps the cookies of all ports of a machine together (RFC 6265, 8.5), and two
+// bedds would take each other's.
+func cookieOf(r *http.Request) string {
+	local, _ := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
+	if local == nil {
+		return ""
+	}
+	return "bedd-" + strconv.Itoa(local.Port)
+}
 
 // door checks every request before a handler sees it. A handler's fault ends its
 // request.
@@ -63,7 +72,7 @@ func (s *Server) known(r *http.Request) bool {
 	if s.pairing == nil {
 		return true
 	}
-	c, err := r.Cookie(cookie)
+	c, err := r.Cookie(cookieOf(r))
 	return err == nil && s.pairing.knows(c.Value)
 }
 
@@ -104,5 +113,5 @@ func originFits(r *http.Request) bool {
 
 func peerOfRequest(r *http.Request) netip.Addr {
 	peer, _ := netip.ParseAddrPort(r.RemoteAddr)
-	return peer.Addr().Unmap()
+	return asPeer(peer.Addr())
 }

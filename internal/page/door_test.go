@@ -19,7 +19,7 @@ func hall(t *testing.T, local string, control bool) *Server {
 	t.Helper()
 	s := &Server{config: Config{Control: control, Say: func(line string) { t.Log(line) }, NewCode: func(string) {}},
 		models: newMailbox[glance.Model](), orders: make(chan gathering.Order, maxOrders), done: make(chan struct{})}
-	s.rates.now = time.Now
+	s.rates.now, s.rates.rate, s.rates.burst = time.Now, requestsRate, requestsBurst
 	if !strings.HasPrefix(local, "127.") {
 		s.pairing = newPairing(time.Now, s.config.Say, s.config.NewCode)
 	}
@@ -90,8 +90,8 @@ func TestHostileRequestsAreRefused(t *testing.T) {
 		"unpaired, events":               {network, "GET", "/events", "", nil, 401},
 		"unpaired, about":                {network, "GET", "/about", "", nil, 401},
 		"unpaired, an order":             {network, "POST", "/order", "step", map[string]string{"Origin": "http://" + network}, 401},
-		"a made-up cookie":               {network, "GET", "/events", "", map[string]string{"Cookie": "bedd=AAAAAAAAAAAAAAAAAAAAAAAAAA"}, 401},
-		"an empty cookie":                {network, "GET", "/events", "", map[string]string{"Cookie": "bedd="}, 401},
+		"a made-up cookie":               {network, "GET", "/events", "", map[string]string{"Cookie": "bedd-62333=AAAAAAAAAAAAAAAAAAAAAAAAAA"}, 401},
+		"an empty cookie":                {network, "GET", "/events", "", map[string]string{"Cookie": "bedd-62333="}, 401},
 		"a wrong code":                   {network, "POST", "/pair", form("x"), map[string]string{"Origin": "http://" + network, "Content-Type": "application/x-www-form-urlencoded"}, 403},
 		"a code from a foreign site":     {network, "POST", "/pair", form("x"), map[string]string{"Origin": "http://evil.example", "Content-Type": "application/x-www-form-urlencoded"}, 403},
 		"a huge code":                    {network, "POST", "/pair", form(strings.Repeat("1", 1e6)), map[string]string{"Origin": "http://" + network, "Content-Type": "application/x-www-form-urlencoded"}, 413},
@@ -139,6 +139,9 @@ func TestPairingOverTheNetwork(t *testing.T) {
 		t.Errorf("the cookie is %v", c)
 	}
 	paired := map[string]string{"Cookie": cookies[0].Name + "=" + cookies[0].Value, "Origin": "http://" + network}
+	if w := ask(s, "192.168.1.20:62334", "GET", "/about", "", map[string]string{"Cookie": cookies[0].Name + "=" + cookies[0].Value}); w.Code != 401 {
+		t.Errorf("another port takes the same cookie: %d", w.Code)
+	}
 	for path, want := range map[string]int{"/": 200, "/about": 200, "/pair": 303} {
 		if w := ask(s, network, "GET", path, "", paired); w.Code != want {
 			t.Errorf("%s: %d, want %d", path, w.Code, want)
@@ -188,7 +191,7 @@ func TestAHandlersFaultEndsItsRequestAlone(t *testing.T) {
 	var said []string
 	s := hall(t, loopback, false)
 	s.config.Say = func(line string) { said = append(said, line) }
-	faulty := s.door(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { panic("at the disco") }))
+	faulty := s.door(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { panic("a mishap of the test's") }))
 	for range 2 {
 		r := httptest.NewRequest("GET", "/", nil)
 		r.Host = loopback
@@ -199,7 +202,7 @@ func TestAHandlersFaultEndsItsRequestAlone(t *testing.T) {
 			t.Errorf("%d", w.Code)
 		}
 	}
-	if len(said) != 1 || said[0] != "(the page has a fault, and the bed goes on; please report it: at the disco)" {
+	if len(said) != 1 || said[0] != "(the page has a fault, and the bed goes on; please report it: a mishap of the test's)" {
 		t.Errorf("said %q", said)
 	}
 }

@@ -7,13 +7,15 @@ import (
 	"time"
 )
 
-// gate is a listener that lets in no more connections than it should, nor faster:
-// those beyond wait in the system's queue, or are closed.
+// gate is a listener that lets in no more connections than it should, nor faster.
+// One too many, or of an address that comes too often, is closed before anything is
+// read of it, so that nobody waits behind it.
 type gate struct {
 	net.Listener
-	done  chan struct{}
-	close sync.Once
-	pace  bucket // for the goroutine that accepts
+	done   chan struct{}
+	close  sync.Once
+	pace   bucket // of all; for the goroutine that accepts
+	knocks rates  // of each address
 
 	mu    sync.Mutex
 	open  int
@@ -21,7 +23,11 @@ type gate struct {
 }
 
 func newGate(listener net.Listener) *gate {
-	return &gate{Listener: listener, done: make(chan struct{}), peers: map[netip.Addr]int{}, pace: bucket{rate: connsRate, burst: connsBurst}}
+	return &gate{
+		Listener: listener, done: make(chan struct{}), peers: map[netip.Addr]int{},
+		pace:   bucket{rate: acceptRate, burst: acceptBurst},
+		knocks: rates{now: time.Now, rate: connsRate, burst: connsBurst},
+	}
 }
 
 // Accept waits for the next connection that may come in.
@@ -38,13 +44,17 @@ func (g *gate) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
+		tcp, _ := conn.(*net.TCPConn)
 		peer := peerOf(conn.RemoteAddr())
-		if !g.enter(peer) {
+		if !g.knocks.allow(peer) || !g.enter(peer) {
+			if tcp != nil {
+				_ = tcp.SetLinger(0) // reset: the system keeps nothing of it
+			}
 			conn.Close()
 			continue
 		}
 		// What waits on its way to a slow reader is old when it gets there.
-		if tcp, ok := conn.(*net.TCPConn); ok {
+		if tcp != nil {
 			_ = tcp.SetWriteBuffer(sendBuffer)
 		}
 		return &admitted{Conn: conn, leave: sync.OnceFunc(func() { g.leave(peer) })}, nil
@@ -91,7 +101,18 @@ func (a *admitted) Close() error {
 // peerOf gives the address of the other side; one without is the zero address.
 func peerOf(a net.Addr) netip.Addr {
 	if tcp, ok := a.(*net.TCPAddr); ok {
-		return tcp.AddrPort().Addr().Unmap()
+		return asPeer(tcp.AddrPort().Addr())
 	}
 	return netip.Addr{}
+}
+
+// asPeer is what stands for whoever has an address: of IPv6 the first 64 bits, since
+// every device has all the others of them to itself (RFC 4291, 2.5.1).
+func asPeer(a netip.Addr) netip.Addr {
+	a = a.Unmap().WithZone("")
+	if a.Is6() && !a.IsLoopback() {
+		prefix, _ := a.Prefix(64)
+		return prefix.Addr()
+	}
+	return a
 }

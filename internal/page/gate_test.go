@@ -2,9 +2,11 @@ package page
 
 import (
 	"bufio"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
+	"net/netip"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -36,8 +38,16 @@ func TestHalfOpenConnectionsEnd(t *testing.T) {
 	})
 }
 
-// TestTheGateIsNarrow: connections beyond the limit are closed at once, new ones
-// come in no faster than they should, and a place that is left can be taken.
+// closed waits for the end of a connection that is let in by nobody.
+func closed(t *testing.T, c net.Conn) {
+	t.Helper()
+	if _, err := c.Read(make([]byte, 1)); err != io.EOF {
+		t.Fatalf("one beyond the limit: %v", err)
+	}
+}
+
+// TestTheGateIsNarrow: connections beyond the limit are closed at once, and a place
+// that is left can be taken.
 func TestTheGateIsNarrow(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := newWall()
@@ -48,19 +58,14 @@ func TestTheGateIsNarrow(t *testing.T) {
 		for range maxConns {
 			conns = append(conns, w.dial())
 		}
+		for range maxConns {
+			closed(t, w.dialFrom(net.IPv4(10, 0, 0, 1)))
+		}
 		if took := time.Since(start); took != 0 {
-			t.Errorf("the first %d took %v", maxConns, took)
-		}
-		for range connsRate {
-			c := w.dial()
-			if _, err := c.Read(make([]byte, 1)); err != io.EOF {
-				t.Fatalf("one beyond the limit: %v", err)
-			}
-		}
-		if took := time.Since(start); took < 990*time.Millisecond {
-			t.Errorf("%d more took %v, want a second", connsRate, took)
+			t.Errorf("that took %v", took)
 		}
 		conns[0].Close()
+		time.Sleep(time.Second / connsRate) // of the made-up clock
 		synctest.Wait()
 		c := w.get(t, "/about")
 		defer c.Close()
@@ -71,6 +76,48 @@ func TestTheGateIsNarrow(t *testing.T) {
 			c.Close()
 		}
 	})
+}
+
+// TestNobodyWaitsBehindAKnocker: whoever comes too often is closed out at once and gets
+// as many connections as a second brings, others come in meanwhile, and all of them
+// together cost no more than they may.
+func TestNobodyWaitsBehindAKnocker(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := newWall()
+		s := serve(w, quiet())
+		defer s.Close()
+		for range connsBurst {
+			w.dial().Close()
+		}
+		for range acceptBurst - connsBurst - 1 {
+			closed(t, w.dial())
+		}
+		start := time.Now()
+		c := w.dialFrom(net.IPv4(10, 0, 0, 1))
+		defer c.Close()
+		fmt.Fprintf(c, "GET /about HTTP/1.1\r\nHost: %s\r\n\r\n", wallAddress)
+		if answer, err := http.ReadResponse(bufio.NewReader(c), nil); err != nil || answer.StatusCode != 200 || time.Since(start) != 0 {
+			t.Errorf("another is answered %v, %v after %v", answer, err, time.Since(start))
+		}
+		for range acceptRate {
+			w.dial().Close()
+		}
+		if took := time.Since(start); took < 990*time.Millisecond || took > 1010*time.Millisecond {
+			t.Errorf("%d more took %v, want a second", acceptRate, took)
+		}
+	})
+}
+
+// TestANetworkCountsAsOne: in IPv6 a device may take any address of its network's.
+func TestANetworkCountsAsOne(t *testing.T) {
+	for a, want := range map[string]string{
+		"10.0.0.1": "10.0.0.1", "::ffff:10.0.0.1": "10.0.0.1", "::1": "::1",
+		"2001:db8:1:2:3:4:5:6": "2001:db8:1:2::", "2001:db8:1:2::7": "2001:db8:1:2::", "fe80::1%eth0": "fe80::",
+	} {
+		if got := asPeer(netip.MustParseAddr(a)); got.String() != want {
+			t.Errorf("%s counts as %v, want %s", a, got, want)
+		}
+	}
 }
 
 // TestNoAddressTakesAllPlaces: one of the network has its share.

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math/big"
+	"net/netip"
 	"slices"
 	"strings"
 	"sync"
@@ -17,14 +18,18 @@ import (
 // The limits of pairing. A code has six digits and pairs one device; after five
 // wrong tries there is a new one. From the third wrong try in a row on, the next
 // has to wait, up to half a minute: whoever guesses without a pause gets 120 tries
-// an hour, and is right within an hour once in 8,000.
+// an hour, and is right within an hour once in 8,000. So that a guesser keeps nobody
+// else out, the first try of an address need not wait, but for so many an hour: with
+// addresses without end, a guesser is right within an hour once in 5,000.
 const (
 	codeDigits  = 6
 	triesACode  = 5
 	triesAtOnce = 2 // wrong ones before the first wait
 	firstWait   = time.Second
 	longestWait = 30 * time.Second
-	maxSessions = 64 // paired devices; the oldest goes
+	firstsBurst = 20
+	firstsRate  = 60. / 3600 // a second
+	maxSessions = 64         // paired devices; the oldest goes
 )
 
 var (
@@ -44,11 +49,13 @@ type pairing struct {
 	tries    int // wrong ones with this code
 	wrong    int // in a row
 	next     time.Time
-	sessions [][sha256.Size]byte // of the tokens, the oldest first
+	firsts   bucket
+	erred    map[netip.Addr]struct{} // who has been wrong; no more than maxPeers
+	sessions [][sha256.Size]byte     // of the tokens, the oldest first
 }
 
 func newPairing(now func() time.Time, say, tell func(string)) *pairing {
-	p := &pairing{now: now, say: say, tell: tell}
+	p := &pairing{now: now, say: say, tell: tell, firsts: bucket{rate: firstsRate, burst: firstsBurst}, erred: map[netip.Addr]struct{}{}}
 	p.renew()
 	return p
 }
@@ -67,12 +74,13 @@ func (p *pairing) renew() {
 // current gives the code in two groups. It never waits, whoever is being paired.
 func (p *pairing) current() string { return *p.shown.Load() }
 
-// try spends a code on a token for a session. It fails with errWrong or errTooSoon.
-func (p *pairing) try(typed string) (token string, err error) {
+// try spends a code, typed at an address, on a token for a session. It fails with
+// errWrong or errTooSoon.
+func (p *pairing) try(peer netip.Addr, typed string) (token string, err error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	now := p.now()
-	if now.Before(p.next) {
+	if now.Before(p.next) && !p.isFirst(peer, now) {
 		return "", errTooSoon
 	}
 	digits := strings.Map(func(r rune) rune {
@@ -82,10 +90,11 @@ func (p *pairing) try(typed string) (token string, err error) {
 		return r
 	}, typed)
 	if subtle.ConstantTimeCompare([]byte(digits), []byte(p.code)) != 1 {
-		p.miss(now)
+		p.miss(peer, now)
 		return "", errWrong
 	}
 	p.wrong = 0
+	delete(p.erred, peer)
 	token = rand.Text()
 	p.sessions = append(p.sessions, sha256.Sum256([]byte(token)))
 	if len(p.sessions) > maxSessions {
@@ -97,8 +106,17 @@ func (p *pairing) try(typed string) (token string, err error) {
 	return token, nil
 }
 
+// isFirst reports whether a try may be looked at although it is too soon for others.
+func (p *pairing) isFirst(peer netip.Addr, now time.Time) bool {
+	_, erred := p.erred[peer]
+	return !erred && len(p.erred) < maxPeers && p.firsts.take(now) == 0
+}
+
 // miss counts a wrong try.
-func (p *pairing) miss(now time.Time) {
+func (p *pairing) miss(peer netip.Addr, now time.Time) {
+	if len(p.erred) < maxPeers {
+		p.erred[peer] = struct{}{}
+	}
 	p.tries++
 	p.wrong++
 	if late := p.wrong - triesAtOnce; late > 0 {

@@ -2,6 +2,7 @@ package page
 
 import (
 	"errors"
+	"net/netip"
 	"regexp"
 	"slices"
 	"testing"
@@ -20,6 +21,11 @@ func newLobby() *lobby {
 	l.pairing = newPairing(func() time.Time { return l.at }, func(s string) { l.said = append(l.said, s) }, func(s string) { l.codes = append(l.codes, s) })
 	return l
 }
+
+// phone is the address that tries unless another is told.
+var phone = netip.MustParseAddr("192.168.1.30")
+
+func (l *lobby) try(typed string) (string, error) { return l.pairing.try(phone, typed) }
 
 // wrong gives a code that is not the right one.
 func (l *lobby) wrong() string {
@@ -116,6 +122,44 @@ func TestAnHourOfGuessing(t *testing.T) {
 	}
 	if looked < 100 {
 		t.Errorf("%d codes looked at in an hour: nobody could pair", looked)
+	}
+}
+
+// TestAnHourOfGuessingFromEverywhere, each time by another address, is not much more.
+func TestAnHourOfGuessingFromEverywhere(t *testing.T) {
+	l := newLobby()
+	looked, peer := 0, netip.MustParseAddr("10.0.0.1")
+	for end := l.at.Add(time.Hour); l.at.Before(end); l.at = l.at.Add(50 * time.Millisecond) {
+		if _, err := l.pairing.try(peer, l.wrong()); errors.Is(err, errWrong) {
+			looked++
+		}
+		peer = peer.Next()
+	}
+	if looked > 210 || len(l.erred) > maxPeers {
+		t.Errorf("%d codes looked at in an hour, want about 200; %d addresses kept", looked, len(l.erred))
+	}
+}
+
+// TestAGuesserKeepsNobodyElseOut: while one tries without a pause, the right code of
+// another is taken at once, and a wrong one makes that wait too.
+func TestAGuesserKeepsNobodyElseOut(t *testing.T) {
+	l := newLobby()
+	tablet, other := netip.MustParseAddr("192.168.1.40"), netip.MustParseAddr("192.168.1.41")
+	for range 10 * 60 * 20 { // ten minutes
+		_, _ = l.try(l.wrong())
+		l.at = l.at.Add(50 * time.Millisecond)
+	}
+	if !l.at.Before(l.next) {
+		t.Fatal("nobody has to wait")
+	}
+	if _, err := l.pairing.try(other, l.wrong()); !errors.Is(err, errWrong) {
+		t.Errorf("a first try: %v", err)
+	}
+	if _, err := l.pairing.try(other, l.code); !errors.Is(err, errTooSoon) {
+		t.Errorf("a second try at once: %v", err)
+	}
+	if token, err := l.pairing.try(tablet, l.code); err != nil || !l.knows(token) {
+		t.Errorf("the right code: %v", err)
 	}
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"math"
 	"net/netip"
 	"sync"
 	"time"
@@ -27,15 +28,16 @@ func (b *bucket) take(now time.Time) (wait time.Duration) {
 	return 0
 }
 
-// maxPeers is how many addresses are kept apart; beyond it new ones are refused
-// until others have been quiet.
+// maxPeers is how many addresses are kept apart; beyond it the one that has asked for
+// least is forgotten for a new one.
 const maxPeers = 256
 
-// rates counts the requests of each address.
+// rates gives a bucket to each address.
 type rates struct {
-	now   func() time.Time
-	mu    sync.Mutex
-	peers map[netip.Addr]*bucket
+	now         func() time.Time
+	rate, burst float64
+	mu          sync.Mutex
+	peers       map[netip.Addr]*bucket
 }
 
 func (r *rates) allow(peer netip.Addr) bool {
@@ -47,23 +49,28 @@ func (r *rates) allow(peer netip.Addr) bool {
 		if len(r.peers) >= maxPeers {
 			r.forget(now)
 		}
-		if len(r.peers) >= maxPeers {
-			return false
-		}
 		if r.peers == nil {
 			r.peers = map[netip.Addr]*bucket{}
 		}
-		b = &bucket{rate: requestsRate, burst: requestsBurst}
+		b = &bucket{rate: r.rate, burst: r.burst}
 		r.peers[peer] = b
 	}
 	return b.take(now) == 0
 }
 
-// forget drops the addresses whose buckets are full again.
+// forget drops the addresses whose buckets are full again, or else the one whose bucket
+// is the fullest.
 func (r *rates) forget(now time.Time) {
+	var fullest netip.Addr
+	least := math.Inf(1)
 	for peer, b := range r.peers {
-		if now.Sub(b.at).Seconds()*b.rate >= b.spent {
+		spent := b.spent - now.Sub(b.at).Seconds()*b.rate
+		if spent <= 0 {
 			delete(r.peers, peer)
 		}
+		if spent < least {
+			fullest, least = peer, spent
+		}
 	}
+	delete(r.peers, fullest) // once more, where it has gone already
 }

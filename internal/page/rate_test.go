@@ -50,7 +50,7 @@ func TestAClockThatGoesBackBringsNoTokens(t *testing.T) {
 // by the coming of others.
 func TestRatesForgetOnlyTheQuiet(t *testing.T) {
 	now := time.Unix(1000, 0)
-	r := rates{now: func() time.Time { return now }}
+	r := rates{now: func() time.Time { return now }, rate: requestsRate, burst: requestsBurst}
 	peer := func(i int) netip.Addr { return netip.AddrFrom4([4]byte{10, 0, byte(i >> 8), byte(i)}) }
 	for range requestsBurst {
 		if !r.allow(peer(0)) {
@@ -62,11 +62,16 @@ func TestRatesForgetOnlyTheQuiet(t *testing.T) {
 			t.Fatalf("address %d is refused", i)
 		}
 	}
-	if r.allow(peer(0)) || r.allow(peer(maxPeers)) || len(r.peers) != maxPeers {
-		t.Error("too many requests, or too many addresses, are let in")
+	for i := maxPeers; i < 3*maxPeers; i++ {
+		if !r.allow(peer(i)) {
+			t.Fatalf("address %d is kept out by the others", i)
+		}
+	}
+	if r.allow(peer(0)) || len(r.peers) != maxPeers {
+		t.Errorf("too many requests are let in, or %d addresses kept, want %d", len(r.peers), maxPeers)
 	}
 	now = now.Add(time.Second)
-	if !r.allow(peer(maxPeers)) || len(r.peers) != 2 {
+	if !r.allow(peer(3*maxPeers)) || len(r.peers) != 2 {
 		t.Errorf("%d addresses are kept, want the busy one and the new one", len(r.peers))
 	}
 	for range requestsRate {

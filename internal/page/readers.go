@@ -3,9 +3,7 @@ package page
 import (
 	"encoding/json"
 	"fmt"
-	"math"
 	"net/http"
-	"reflect"
 	"sync"
 	"time"
 
@@ -18,7 +16,6 @@ type readers struct {
 	open    map[*reader]struct{}
 	last    glance.Model
 	shown   bool                   // there is a last one
-	sent    time.Time              // when it was given to all
 	encoded map[transposing][]byte // the last one, as far as somebody wants it
 }
 
@@ -58,27 +55,15 @@ type letter struct {
 	event []byte
 }
 
-// publish gives what every reader is to get of a model: nothing where it looks like
-// the last, but for a sign of life.
-func (r *readers) publish(m glance.Model, now time.Time) (letters []letter) {
+// publish gives what every reader is to get of a model.
+func (r *readers) publish(m glance.Model) (letters []letter) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	m = seen(m)
-	if r.shown && now.Sub(r.sent) < aliveTime && reflect.DeepEqual(m, r.last) {
-		return nil
-	}
-	r.last, r.shown, r.sent, r.encoded = m, true, now, nil
+	r.last, r.shown, r.encoded = m, true, nil
 	for one := range r.open {
 		letters = append(letters, letter{one.mail, r.encode(one.as)})
 	}
 	return letters
-}
-
-// seen is a model as the page shows it: whole seconds and hundredths.
-func seen(m glance.Model) glance.Model {
-	m.Elapsed, m.FootAt = math.Floor(m.Elapsed), math.Floor(m.FootAt)
-	m.Intensity = math.Round(100*m.Intensity) / 100
-	return m
 }
 
 // encode gives the last model as an event, the same bytes to all who read alike.

@@ -23,13 +23,16 @@ import (
 const (
 	perSecond     = 30   // models to each reader, at most
 	eventsRate    = 1000 // events a second to all of them together
+	together      = 4    // events at once: all at once delay a note, one by one cost more (make bench-page, BenchmarkPage)
 	maxReaders    = 64
 	maxConns      = 96 // at once
 	maxPerPeer    = 16 // connections of one address on the network
-	connsBurst    = 96
-	connsRate     = 20  // new connections a second, beyond the burst
-	requestsBurst = 100 // of one address
-	requestsRate  = 20  // requests a second of one address, beyond the burst
+	acceptBurst   = 200
+	acceptRate    = 1000 // new connections a second of everybody, beyond the burst
+	connsBurst    = 96   // of one address
+	connsRate     = 20   // new connections a second of one address, beyond the burst
+	requestsBurst = 100  // of one address
+	requestsRate  = 20   // requests a second of one address, beyond the burst
 	maxHeader     = 8 << 10
 	maxBody       = 256 // bytes: an order or a code
 	maxOrders     = 4   // that wait for the session
@@ -41,9 +44,11 @@ const (
 	headerTime  = 5 * time.Second  // for a whole request head
 	requestTime = 10 * time.Second // for a whole request and its answer
 	idleTime    = 15 * time.Second // between two requests on one connection
-	aliveTime   = time.Second      // between two events, where nothing changes
+	aliveTime   = time.Second      // between two models, where nothing changes
 	stallTime   = 5 * time.Second  // after which a reader that takes nothing is let go
 	closeTime   = 200 * time.Millisecond
+
+	takeOverTime = 500 * time.Millisecond
 )
 
 // Config says where a page is served and what it may do.
@@ -77,7 +82,7 @@ type Server struct {
 // Open begins to serve. It fails where the address is not this machine's or its
 // port is taken.
 func Open(c Config) (*Server, error) {
-	listener, err := net.Listen("tcp", c.Address)
+	listener, err := listen(c.Address)
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
 		return nil, fmt.Errorf("--page: %s is in use by another program, perhaps another bedd: close that, or name another port", c.Address)
@@ -91,20 +96,33 @@ func Open(c Config) (*Server, error) {
 	return serve(listener, c), nil
 }
 
+// listen waits a moment for a port that is taken: a bedd that was killed gives it up
+// when the process that serves its page has seen its end.
+func listen(address string) (listener net.Listener, err error) {
+	config := net.ListenConfig{KeepAlive: -1} // a reader that is gone is let go by its writes
+	config.SetMultipathTCP(false)
+	for end := time.Now().Add(takeOverTime); ; time.Sleep(takeOverTime / 10) {
+		listener, err = config.Listen(context.Background(), "tcp", address)
+		if !errors.Is(err, syscall.EADDRINUSE) || time.Now().After(end) {
+			return listener, err
+		}
+	}
+}
+
 // serve is Open on a listener.
 func serve(listener net.Listener, c Config) *Server {
 	s := &Server{
 		config: c, gate: newGate(listener), models: newMailbox[glance.Model](),
 		orders: make(chan gathering.Order, maxOrders), done: make(chan struct{}),
+		rates: rates{now: time.Now, rate: requestsRate, burst: requestsBurst},
 	}
-	s.rates.now = time.Now
 	if local, ok := listener.Addr().(*net.TCPAddr); !ok || !local.IP.IsLoopback() {
 		s.pairing = newPairing(time.Now, c.Say, c.NewCode)
 	}
 	s.http = &http.Server{
 		Handler: s.handler(), MaxHeaderBytes: maxHeader,
 		ReadHeaderTimeout: headerTime, ReadTimeout: requestTime, WriteTimeout: requestTime, IdleTimeout: idleTime,
-		ErrorLog: log.New(io.Discard, "", 0),
+		ErrorLog: log.New(io.Discard, "", 0), DisableGeneralOptionsHandler: true,
 	}
 	for _, work := range []func(){s.feed, func() { s.http.Serve(s.gate) }} {
 		s.wait.Go(func() {
@@ -118,8 +136,8 @@ func serve(listener net.Listener, c Config) *Server {
 // Show shows a model in place of the one before. It never waits.
 func (s *Server) Show(m glance.Model) { s.models.put(m) }
 
-// Orders are what the page's buttons ask for. It is for the session's loop to
-// take them; when it doesn't, the next are refused.
+// Orders are what the page's buttons ask for, to be taken; when nobody does, the next
+// are refused.
 func (s *Server) Orders() <-chan gathering.Order { return s.orders }
 
 // Addr is where the page is served.
@@ -148,10 +166,10 @@ func (s *Server) Close() {
 }
 
 // feed hands models on to the readers, no faster than they can be seen, and the
-// slower the more there are: one after the other, so that a piano's note that comes
+// slower the more there are: a few at a time, so that a piano's note that comes
 // meanwhile does not wait for all of them where there is one processor.
 func (s *Server) feed() {
-	const gap = time.Second / eventsRate
+	const each = time.Second / eventsRate
 	for {
 		var letters []letter
 		select {
@@ -162,13 +180,14 @@ func (s *Server) feed() {
 		}
 		rest := time.Second / perSecond
 		for i, l := range letters {
-			if i > 0 {
-				s.pause(gap)
-				rest -= gap
+			if i > 0 && i%together == 0 {
+				s.pause(together * each)
+				rest -= together * each
 			}
 			l.to.put(l.event)
 		}
-		s.pause(max(rest, gap))
+		last := (len(letters)-1)%together + 1
+		s.pause(max(rest, time.Duration(last)*each))
 	}
 }
 
@@ -182,7 +201,7 @@ func (s *Server) pause(d time.Duration) {
 
 func (s *Server) publish(m glance.Model) []letter {
 	defer s.catch()
-	return s.readers.publish(m, time.Now())
+	return s.readers.publish(m)
 }
 
 // catch is to be deferred: a panic ends what its function did, and the player is
@@ -194,7 +213,5 @@ func (s *Server) catch() {
 }
 
 func (s *Server) fault(p any) {
-	if !s.faults.Swap(true) {
-		s.config.Say(fmt.Sprintf("(the page has a fault, and the bed goes on; please report it: %v)", p))
-	}
+	tellFault(&s.faults, s.config.Say, p)
 }

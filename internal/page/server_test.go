@@ -4,7 +4,6 @@ import (
 	"io"
 	"math"
 	"net"
-	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -58,39 +57,6 @@ func TestAtMostThirtyASecond(t *testing.T) {
 			if gap := at[i].Sub(at[i-perSecond]); gap < time.Second-time.Millisecond {
 				t.Errorf("31 models in %v", gap)
 			}
-		}
-	})
-}
-
-// TestWhatLooksTheSameIsNotSentAgain, but for a sign of life each second, from which
-// a page knows that its link is whole; what changes is sent at once.
-func TestWhatLooksTheSameIsNotSentAgain(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		w := newWall()
-		s := serve(w, quiet())
-		defer s.Close()
-		c := w.get(t, "/events")
-		defer c.Close()
-		arrivals := newArrivals(t, c)
-		m := sample()
-		m.Elapsed = 7
-		for range 100 { // ten seconds
-			s.Show(m)
-			m.Elapsed += 0.001
-			m.Intensity += 0.00001
-			m.News, m.Notes = slices.Clone(m.News), slices.Clone(m.Notes) // others, and the same
-			time.Sleep(100 * time.Millisecond)
-		}
-		m.Chord = "D7"
-		s.Show(m)
-		changed := time.Now()
-		time.Sleep(100 * time.Millisecond)
-		got := arrivals.end(c)
-		if len(got) != 11 {
-			t.Errorf("%d events in ten seconds and a change, want 11", len(got))
-		}
-		if late := got[len(got)-1].Sub(changed); late < 0 || late > time.Second/perSecond {
-			t.Errorf("the change is sent after %v", late)
 		}
 	})
 }

@@ -106,7 +106,7 @@ func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 		refuse(w, tooMuchOr(err, http.StatusBadRequest), "that is no form of this page")
 		return
 	}
-	token, err := s.pairing.try(r.PostForm.Get("code"))
+	token, err := s.pairing.try(peerOfRequest(r), r.PostForm.Get("code"))
 	switch {
 	case errors.Is(err, errTooSoon):
 		w.Header().Set("Retry-After", "30")
@@ -114,7 +114,7 @@ func (s *Server) pair(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		givePairing(w, http.StatusForbidden, err.Error())
 	default:
-		http.SetCookie(w, &http.Cookie{Name: cookie, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+		http.SetCookie(w, &http.Cookie{Name: cookieOf(r), Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	}
 }

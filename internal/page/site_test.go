@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"bedd/internal/glance"
 )
 
 // most is how much the whole page may weigh, with the form that pairs a device.
@@ -98,6 +100,22 @@ func TestColoursCanBeReadInTheDark(t *testing.T) {
 			if c := contrast(t, colour, colours[ground]); c < 4.5 {
 				t.Errorf("%s on %s has a contrast of %.2f : 1", name, ground, c)
 			}
+		}
+	}
+}
+
+// TestThePageHasTheTerminalsColours: what is amber in one is amber in the other.
+func TestThePageHasTheTerminalsColours(t *testing.T) {
+	style := string(asset("style.css"))
+	for name, want := range map[string]string{
+		"ground": glance.Dark.Ground, "plain": glance.Dark.Plain, "strong": glance.Dark.Strong, "dim": glance.Dark.Dim,
+		"next": glance.Dark.Next, "alarm": glance.Dark.Alarm, "safe": glance.Dark.Safe,
+	} {
+		if want = strings.ToLower(want); want == "#000000" {
+			want = "#000"
+		}
+		if !strings.Contains(style, "--"+name+": "+want+";") {
+			t.Errorf("%s is not %s", name, want)
 		}
 	}
 }

@@ -45,14 +45,19 @@ func (w *wall) Close() error {
 func (w *wall) Addr() net.Addr { return wallAddress }
 
 // pipe is a side of a connection through a wall.
-type pipe struct{ net.Conn }
+type pipe struct {
+	net.Conn
+	peer net.IP
+}
 
-func (pipe) LocalAddr() net.Addr  { return wallAddress }
-func (pipe) RemoteAddr() net.Addr { return &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 50000} }
+func (pipe) LocalAddr() net.Addr    { return wallAddress }
+func (p pipe) RemoteAddr() net.Addr { return &net.TCPAddr{IP: p.peer, Port: 50000} }
 
-func (w *wall) dial() net.Conn {
+func (w *wall) dial() net.Conn { return w.dialFrom(net.IPv4(127, 0, 0, 1)) }
+
+func (w *wall) dialFrom(peer net.IP) net.Conn {
 	ours, theirs := net.Pipe()
-	w.conns <- pipe{theirs}
+	w.conns <- pipe{theirs, peer}
 	return ours
 }
 

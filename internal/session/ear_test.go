@@ -272,12 +272,14 @@ type tape struct {
 	sum  uint64
 	take Take          // what went out, and when at the earliest
 	now  time.Duration // of the take
+	also Take          // the same with the times as they were given
 }
 
 func (p *tape) Send(at time.Duration, from Origin, msg []byte) {
 	p.hear(msg)
 	p.now = max(p.now, at)
 	p.take.Send(p.now, from, msg)
+	p.also.Send(at, from, msg)
 	if from == Thru && !p.hall.playing && !p.shared { // there an end stands with its strike, whoever lets go last
 		p.fault("the record has the core's % X for the player's", msg)
 	}
@@ -294,6 +296,7 @@ func (p *tape) Send(at time.Duration, from Origin, msg []byte) {
 }
 
 func (p *tape) Mark(a bed.Action) {
+	p.also.Mark(a)
 	if a.Kind == bed.SilenceAll || a.Kind == bed.Did && a.Command == bed.AllNotesOff {
 		p.hall.hushed, p.hall.hushing = true, true
 	}

@@ -109,7 +109,7 @@ func TestReportTellsOfTheCable(t *testing.T) {
 			t.Errorf("with stalls of %v: %v, the player waits %v for the bed", stall, faults, forBed)
 		}
 	}
-	text, err := json.Marshal(take.Report(f, end, refused))
+	text, err := json.Marshal(take.Report(Cues(f), end, refused))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,7 +27,7 @@ func (s *Session) Thru(at time.Duration, msg []byte, p Passage) {
 		switch {
 		case o == s.record:
 			if !feet {
-				o.wire.Player(at, msg)
+				s.played(at, msg)
 			}
 		case p.Carried.Has(i):
 			o.wire.Carried(msg)
@@ -35,6 +35,14 @@ func (s *Session) Thru(at time.Duration, msg []byte, p Passage) {
 			o.wire.Player(at, msg)
 		}
 	}
+}
+
+// played puts a message of the player's into the record's ledger.
+func (s *Session) played(at time.Duration, msg []byte) {
+	s.ledger.Lock()
+	defer s.ledger.Unlock()
+	s.journal.Played(at, msg, s.steps)
+	s.record.wire.Player(at, msg)
 }
 
 // IsFoot reports whether a message from an input of some role belongs to feet and

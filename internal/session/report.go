@@ -66,8 +66,9 @@ type ReportCue struct {
 	Text string  `json:"text"`
 }
 
-// Report sums a take up. Performance may be nil; end is when all was silent.
-func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint64) Report {
+// Report sums a take up. Of the cues those that were spoken count; end is when all
+// was silent.
+func (t *Take) Report(cues []Cue, end time.Duration, refused uint64) Report {
 	r := Report{Length: end.Seconds(), Refused: refused, Sent: map[string]int{},
 		Cable: cableReport(t.Load(midiio.DINBaud)), Chords: []ReportChord{}, Did: []ReportAction{}, Cues: []ReportCue{}}
 	for _, e := range t.Entered {
@@ -93,11 +94,9 @@ func (t *Take) Report(performance *midiio.File, end time.Duration, refused uint6
 			r.Did = append(r.Did, ReportAction{a.At.Seconds(), text[len("do "):]})
 		}
 	}
-	if performance != nil {
-		for _, c := range Cues(performance) {
-			if c.Data == nil {
-				r.Cues = append(r.Cues, ReportCue{c.At.Seconds(), c.Text})
-			}
+	for _, c := range cues {
+		if c.Data == nil {
+			r.Cues = append(r.Cues, ReportCue{c.At.Seconds(), c.Text})
 		}
 	}
 	on, since := 0, time.Duration(0)

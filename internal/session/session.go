@@ -3,10 +3,12 @@ package session
 
 import (
 	"fmt"
+	"sync"
 	"time"
 
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
+	"bedd/internal/journal"
 	"bedd/internal/midiio"
 )
 
@@ -63,6 +65,15 @@ type Session struct {
 	actions  []bed.Action
 	gestures []midiio.Gesture
 	watch    Watcher
+
+	journal *journal.Writer // nil where none is kept
+	ledger  sync.Mutex      // puts what player and core do in the record's ledger in order
+	steps   uint64          // that the core has taken there
+	replay  *replay         // nil but offline
+
+	at    time.Duration // of the call that is being carried out
+	event bed.Event
+	busy  bool // one is
 }
 
 // Watcher is told of every event that the bed has handled, with when that was and
@@ -126,8 +137,10 @@ func (s *Session) Watch(w Watcher) { s.watch = w }
 func (s *Session) SetUp(at time.Duration) {
 	at = s.catchUp(at)
 	for _, o := range s.outlets {
-		s.prepare(o, at)
+		s.step(o, func(o *outlet) { s.prepare(o, at) })
 	}
+	s.journal.Step(journal.Prepared, at)
+	s.journal.Stands(at, s.bed)
 }
 
 // prepare is SetUp for one outlet.
@@ -326,16 +339,26 @@ func (s *Session) tick(due time.Duration) {
 	for _, o := range s.outlets {
 		switch {
 		case again:
-			s.again(o, due)
+			s.step(o, func(o *outlet) { s.again(o, due) })
+			s.note(o, journal.Reset, due)
 		case o.rising && o.next <= due:
-			s.rise(o, due)
+			s.step(o, func(o *outlet) { s.rise(o, due) })
+			s.note(o, journal.Rose, due)
 		}
 	}
 }
 
 // handle gives the bed an event and carries out what it answers.
 func (s *Session) handle(at time.Duration, e bed.Event) {
+	s.at, s.event, s.busy = at, e, true
 	s.actions = s.bed.Handle(at, e, s.actions[:0])
+	s.answer(at, e)
+	s.journal.Call(at, &e, s.actions, s.bed)
+	s.busy = false
+}
+
+// answer carries out what the bed has answered.
+func (s *Session) answer(at time.Duration, e bed.Event) {
 	for i := range s.actions {
 		s.carryOut(&s.actions[i])
 	}
@@ -376,7 +399,7 @@ func (s *Session) carryOut(a *bed.Action) {
 		s.msg = [3]byte{0xB0 | channel, 74, a.Value}
 	case bed.SilenceAll:
 		for _, o := range s.outlets {
-			o.wire.AllNotesOff(a.At)
+			s.step(o, func(o *outlet) { o.wire.AllNotesOff(a.At) })
 		}
 		return
 	default:
@@ -387,9 +410,9 @@ func (s *Session) carryOut(a *bed.Action) {
 		switch {
 		case !o.carries(midiio.BedPart):
 		case o.rising && a.Kind == bed.SetLevel:
-			s.rise(o, a.At)
+			s.step(o, func(o *outlet) { s.rise(o, a.At) })
 		default:
-			o.wire.Bed(a.At, s.msg[:])
+			s.step(o, func(o *outlet) { o.wire.Bed(a.At, s.msg[:]) })
 		}
 	}
 }
@@ -406,6 +429,10 @@ func (s *Session) Leave(at time.Duration, hurry bool) {
 // fails does not keep the others from it.
 func (s *Session) Finish(at time.Duration) {
 	at = max(at, s.now)
+	if s.busy { // it failed
+		s.busy = false
+		s.journal.Failed(s.at, &s.event)
+	}
 	var failed any
 	for _, o := range s.outlets {
 		o.rising = false
@@ -415,9 +442,10 @@ func (s *Session) Finish(at time.Duration) {
 					failed = p
 				}
 			}()
-			o.wire.Close(at)
+			s.step(o, func(o *outlet) { o.wire.Close(at) })
 		}()
 	}
+	s.journal.Step(journal.Finished, at)
 	if failed != nil {
 		panic(failed)
 	}

@@ -50,6 +50,62 @@ func pulse(t *testing.T, server string) (kill func()) {
 	return kill
 }
 
+// What is played into a real sound server's silent output is what its monitor, the
+// server's default input, gives back: a sine of 1 kHz at its level.
+func TestInputHearsTheSoundServer(t *testing.T) {
+	server, err := exec.LookPath("pulseaudio")
+	if err != nil {
+		t.Skip("needs pulseaudio")
+	}
+	dir := t.TempDir()
+	for _, name := range []string{"HOME", "XDG_RUNTIME_DIR", "PULSE_RUNTIME_PATH"} {
+		t.Setenv(name, dir)
+	}
+	t.Setenv("PULSE_SERVER", "")
+	os.Unsetenv("PULSE_SERVER")
+	defer pulse(t, server)()
+	tone, err := NewTone(ToneConfig{Rate: 48000, Hz: 1000, LevelDB: -60, Side: Right})
+	if err != nil {
+		t.Fatal(err)
+	}
+	card, err := OpenDevice(48000, 1024, tone.Render, func() {})
+	if err != nil {
+		t.Skip("PulseAudio has no output here: ", err)
+	}
+	defer card.Close()
+	blocks := make(chan []float32, 64)
+	in, err := OpenInput(48000, 1024, func(block []float32) {
+		select {
+		case blocks <- append([]float32(nil), block...):
+		default:
+		}
+	}, func() {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer in.Close()
+	over := time.After(time.Minute) // only so that a failure ends
+	for heard := []float32(nil); ; {
+		select {
+		case block := <-blocks:
+			if heard = append(heard, block...); len(heard) < 2*24000 {
+				continue
+			}
+			s := spectrumOf(heard, 48000)
+			// Half of the right side alone, as the two are taken together: −60 − 6 − 3 dB.
+			if got := s.bandDB(900, 1100); got > -69.5 && got < -68.5 && s.bandDB(2000, 20000) < -90 {
+				if in.Name() == "" {
+					t.Error("the input has no name")
+				}
+				return
+			}
+			heard = nil
+		case <-over:
+			t.Fatal("in a minute the tone never came back")
+		}
+	}
+}
+
 // A real sound server that dies under the sound and comes back.
 func TestCardSurvivesItsSoundServer(t *testing.T) {
 	server, err := exec.LookPath("pulseaudio")

@@ -9,6 +9,9 @@ var (
 	// ErrNoDevice says that this machine has no sound card that answers.
 	ErrNoDevice = errors.New("no sound card: bedd goes on without sound of its own")
 
+	// ErrNoInput says that this machine has no sound input that answers.
+	ErrNoInput = errors.New("no sound input: plug in an interface or a microphone, or record into a WAV file elsewhere")
+
 	// ErrBuild says that this program cannot use sound cards at all.
 	ErrBuild = errors.New("this bedd was built without cgo: no audio devices; build it with CGO_ENABLED=1 and a C compiler")
 

@@ -28,7 +28,7 @@ func OpenDevice(rate, frames int, fill func([]float32), gone func()) (*Device, e
 	if err := checkDevice(rate, frames, fill); err != nil {
 		return nil, err
 	}
-	for _, backend := range backends() {
+	for _, backend := range backends("p") {
 		if d := openBackend(backend, rate, frames, fill, gone); d != nil {
 			return d, nil
 		}
@@ -53,7 +53,7 @@ func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32), 
 	if err != nil {
 		return nil
 	}
-	name, ok := defaultOutput(context)
+	name, ok := defaultName(context, malgo.Playback)
 	if !ok {
 		closeContext(context)
 		return nil
@@ -65,7 +65,7 @@ func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32), 
 	config.NoClip = 1 // the synth's limiter keeps below full scale
 	config.Playback.Format = malgo.FormatF32
 	config.Playback.Channels = 2
-	device, err := malgo.InitDevice(context.Context, config, malgo.DeviceCallbacks{
+	return start(context, name, config, malgo.DeviceCallbacks{
 		Data: func(out, _ []byte, _ uint32) {
 			if len(out) > 0 {
 				fill(unsafe.Slice((*float32)(unsafe.Pointer(&out[0])), len(out)/4))
@@ -73,6 +73,11 @@ func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32), 
 		},
 		Stop: gone,
 	})
+}
+
+// start starts a device; nil when it does not, and then the context is closed.
+func start(context *malgo.AllocatedContext, name string, config malgo.DeviceConfig, calls malgo.DeviceCallbacks) *Device {
+	device, err := malgo.InitDevice(context.Context, config, calls)
 	if err != nil {
 		closeContext(context)
 		return nil
@@ -85,18 +90,18 @@ func openBackend(backend malgo.Backend, rate, frames int, fill func([]float32), 
 	return d
 }
 
-// defaultOutput names the output that an unspecified device will be.
-func defaultOutput(context *malgo.AllocatedContext) (string, bool) {
-	outputs, err := context.Devices(malgo.Playback)
-	if err != nil || len(outputs) == 0 {
+// defaultName names the device of a kind that an unspecified one will be.
+func defaultName(context *malgo.AllocatedContext, kind malgo.DeviceType) (string, bool) {
+	devices, err := context.Devices(kind)
+	if err != nil || len(devices) == 0 {
 		return "", false
 	}
-	for _, o := range outputs {
-		if o.IsDefault != 0 {
-			return strings.TrimSpace(o.Name()), true
+	for _, d := range devices {
+		if d.IsDefault != 0 {
+			return strings.TrimSpace(d.Name()), true
 		}
 	}
-	return strings.TrimSpace(outputs[0].Name()), true
+	return strings.TrimSpace(devices[0].Name()), true
 }
 
 func closeContext(context *malgo.AllocatedContext) {
@@ -104,12 +109,13 @@ func closeContext(context *malgo.AllocatedContext) {
 	context.Free()
 }
 
-// backends lists the audio interfaces worth trying, best first. The null
-// interface is never among them: it would look like a card and be silent.
+// backends lists the audio interfaces worth trying, best first, for what ALSA calls p
+// (playback) or c (capture). The null interface is never among them: it would look like
+// a card and be silent.
 //
 // On Linux each is listed only if it can be there, because ALSA's library
 // writes to the terminal when there is no card.
-func backends() []malgo.Backend {
+func backends(way string) []malgo.Backend {
 	switch runtime.GOOS {
 	case "darwin":
 		return []malgo.Backend{malgo.BackendCoreaudio}
@@ -120,7 +126,7 @@ func backends() []malgo.Backend {
 		if pulseServer() {
 			found = append(found, malgo.BackendPulseaudio)
 		}
-		if cards, _ := filepath.Glob("/dev/snd/pcmC*p"); len(cards) > 0 {
+		if cards, _ := filepath.Glob("/dev/snd/pcmC*" + way); len(cards) > 0 {
 			found = append(found, malgo.BackendAlsa)
 		}
 		return found

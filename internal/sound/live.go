@@ -112,7 +112,7 @@ func (l *Live) Fill(out []float32) {
 		l.end.out(out)
 	}
 	if l.tee != nil {
-		l.tee.write(out)
+		l.tee.Write(out)
 	}
 	l.filled.Add(1)
 }

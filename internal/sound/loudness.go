@@ -3,6 +3,7 @@ package sound
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 )
 
 const (
@@ -162,6 +163,19 @@ func (l *Loudness) gatedMean(gate float64) float64 {
 // PeakDB gives the true peak so far in dBTP, estimated at 4 times the rate;
 // −Inf for silence. A peak in the last 8 frames is seen only by its samples.
 func (l *Loudness) PeakDB() float64 { return 20 * math.Log10(l.peak) }
+
+// KWeightDB gives the gain of the K-weighting of ITU-R BS.1770-4 at a frequency up to
+// 20 kHz, in dB.
+func KWeightDB(hz float64) float64 {
+	z := cmplx.Exp(complex(0, -2*math.Pi*hz/48000))
+	gain := 1.0
+	for _, f := range []biquad{kShelf(48000), kHighPass(48000)} {
+		b := complex(f.b0, 0) + complex(f.b1, 0)*z + complex(f.b2, 0)*z*z
+		a := 1 + complex(f.a1, 0)*z + complex(f.a2, 0)*z*z
+		gain *= cmplx.Abs(b / a)
+	}
+	return 20 * math.Log10(gain)
+}
 
 func toLUFS(meanSquare float64) float64 {
 	return loudnessOffset + 10*math.Log10(meanSquare)

@@ -319,3 +319,14 @@ func TestBedAndPianoSitWell(t *testing.T) {
 		t.Errorf("bed at CC 11 = 80 is at %.1f LUFS, the piano at %.1f: want 5…16 LU between them", bed, keys)
 	}
 }
+
+// The gains of the K-weighting, computed from the coefficients that BS.1770-4 prints.
+func TestKWeightDB(t *testing.T) {
+	for hz, want := range map[float64]float64{
+		20: -13.275, 50: -3.934, 100: -1.134, 200: -0.265, 500: 0.043, 997: 0.691, 1000: 0.698, 2000: 3.071, 4000: 3.968, 10000: 4.042,
+	} {
+		if got := KWeightDB(hz); math.Abs(got-want) > 0.001 {
+			t.Errorf("%v Hz: %.4f dB, want %.3f", hz, got, want)
+		}
+	}
+}

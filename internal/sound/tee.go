@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// Tee carries a copy of rendered sound from the audio callback to a
-// Recorder. When the recorder falls behind, whole blocks are dropped and
+// Tee carries a copy of sound from the audio callback to a Recorder or another reader.
+// When the recorder falls behind, whole blocks are dropped and
 // counted; the callback never waits.
 type Tee struct {
 	ring    *ring[float32]
@@ -25,12 +25,17 @@ func NewTee(frames int) (*Tee, error) {
 	return &Tee{ring: r}, nil
 }
 
-// write copies one block in, or drops it whole.
-func (t *Tee) write(block []float32) {
+// Write copies one block in, or drops it whole. One goroutine at a time may call it.
+// Hot path: no allocation.
+func (t *Tee) Write(block []float32) {
 	if !t.ring.putAll(block) {
 		t.dropped.Add(uint64(len(block) / 2))
 	}
 }
+
+// Read takes samples out, as many as there are and have room, and gives their number. It
+// is for a tee without a Recorder, and one goroutine at a time.
+func (t *Tee) Read(block []float32) int { return t.ring.takeAll(block) }
 
 // Dropped counts the frames that found no room. Any goroutine may ask.
 func (t *Tee) Dropped() uint64 { return t.dropped.Load() }

@@ -18,9 +18,9 @@ func TestTeeDropsWholeBlocksAndCounts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	tee.write(make([]float32, 2*10))
-	tee.write(make([]float32, 2*10))
-	tee.write(make([]float32, 2*6))
+	tee.Write(make([]float32, 2*10))
+	tee.Write(make([]float32, 2*10))
+	tee.Write(make([]float32, 2*6))
 	if got := tee.Dropped(); got != 10 {
 		t.Errorf("Dropped = %d frames, want 10", got)
 	}
@@ -78,7 +78,7 @@ func TestRecorderReportsTheFirstError(t *testing.T) {
 	}
 	recorder := Record(tee, w)
 	for range 5 {
-		tee.write(make([]float32, 2*50))
+		tee.Write(make([]float32, 2*50))
 	}
 	err = recorder.Close()
 	if want := "WAV samples: disk full"; err == nil || err.Error() != want {

@@ -188,10 +188,9 @@ async function connect() {
 	stream?.close(); // of a connect beside this one
 	stream = new EventSource("events?transpose=" + settings.transpose);
 	stream.onmessage = (event) => {
-		heard = performance.now();
-		const m = JSON.parse(event.data);
+		show(JSON.parse(event.data));
+		heard = performance.now(); // what could not be shown was not heard
 		if (body.dataset.link !== "live") linkIs("live", "");
-		show(m);
 	};
 }
 
@@ -243,7 +242,10 @@ function choose(event) {
 }
 
 try {
-	settings = { ...settings, ...JSON.parse(localStorage.getItem("bedd")) };
+	const kept = JSON.parse(localStorage.getItem("bedd"));
+	for (const id of ["show", "transpose"]) { // another bedd may have had other choices
+		if ([...at(id).options].some((o) => o.value === kept[id])) settings[id] = kept[id];
+	}
 } catch { /* nothing was kept */ }
 settle();
 at("show").addEventListener("change", choose);

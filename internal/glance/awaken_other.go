@@ -1,0 +1,6 @@
+//go:build !unix
+
+package glance
+
+// awaken does nothing where no process is ever stopped.
+func awaken() {}

@@ -1,0 +1,10 @@
+package midiio
+
+import (
+	"os"
+	"strings"
+)
+
+var latOpt = os.Getenv("LATV")
+
+func latHas(s string) bool { return strings.Contains(latOpt, s) }

@@ -1,0 +1,5 @@
+//go:build race
+
+package soundcheck
+
+const raced = true
