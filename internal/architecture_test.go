@@ -39,12 +39,13 @@ var may = map[string][]string{
 	"score":               {"pitch", "harmony", "midiio"},
 	"chart":               {"pitch", "harmony", "voicing", "gathering"},
 	"clarity":             {},
-	"soundcheck":          {"wholefile", "clarity", "dynamics", "bed", "gathering", "session", "sound"},
+	"soundcheck":          {"wholefile", "pitch", "harmony", "clarity", "dynamics", "bed", "midiio", "gathering", "linecheck", "session", "sound"},
+	"linecheck":           {"pitch", "midiio"},
 }
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global
 // randomness.
-var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity"}
+var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity", "linecheck"}
 
 var impureImports = []string{"os", "log", "log/slog", "sync", "sync/atomic", "net", "io/fs", "os/exec", "context"}
 

@@ -107,6 +107,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		}
 	}
 	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
+	if !f.ports.noMIDI && f.player == "" {
+		f.ports.take(f.rig.Ports, cmd.Flags().Changed)
+	}
 	if _, err := f.ports.wishes(); err != nil {
 		return err
 	}

@@ -17,28 +17,51 @@ import (
 )
 
 func newSoundcheck() *cobra.Command {
+	var f walkFlags
 	cmd := &cobra.Command{
 		Use:   "soundcheck",
-		Short: "Before anybody comes: the bed against voice and piano, and a page for the desk",
-		Long: `soundcheck finds out how loud the bed may be, before anybody comes. Each step is a
-command of its own; --keep FILE collects what they find, for the page that stays at
-the mixing desk.
+		Short: "From cables to a rig, and the bed against voice and piano, before anybody comes",
+		Long: `soundcheck walks you from cables to a rig that bedd play takes: in big letters, or in plain
+lines where there is no terminal. Press and play what it asks for; you may go on playing
+meanwhile. It says in plain words what is wrong, and what to do.
 
-  words   how clear speech stays over the bed, and what keeps it so
-  levels  the bed against the piano, by meter and by ear
-  report  a page for the desk`,
-		Example: `  bedd soundcheck words --voice talk.wav
-  bedd soundcheck levels --play
-  bedd soundcheck report --keep check.json --html desk.html`,
+  rest     what moves by itself
+  keys     which input your keyboard is, its channel, whether it is transposed
+  left     the foot that steps       (press it twice)
+  right    the foot that changes what the next step does
+  more     other switches
+  pedal    how much                  (heel, toe, heel)
+  synth    which output sounds       (a soft note that rises slowly)
+  thru     whether your keys sound by themselves
+  layer    whether your sound has a pad in it
+  silence  all notes off
+  plug     a cable pulled out and put in again
+
+Each step can be skipped, and repeated later: --step pedal does it alone, --from pedal all
+from there. q or ctrl-c keeps what is done, and the same command goes on there. At the end
+the rig file is written; what else an existing one says stays, and the old one is kept
+beside it. Then there are steps that are commands of their own:
+
+  words    how clear speech stays over the bed, and what keeps it so
+  levels   the bed against the piano, by meter and by ear
+  report   a page for the desk
+  trip     latency and jitter of the MIDI path, through a cable from out to in
+  cable    how busy a MIDI cable gets`,
+		Example: `  bedd soundcheck
+  bedd soundcheck --rig my-rig.yaml --step pedal
+  bedd soundcheck words --voice talk.wav
+  bedd soundcheck trip --out Module --in Stage
+  bedd soundcheck report --keep my-rig.check.json --html desk.html`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return badInput{fmt.Errorf("there is no step %q: see bedd soundcheck --help", args[0])}
 			}
 			return nil
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd) },
 	}
-	cmd.AddCommand(newWords(), newLevels(), newDeskReport())
+	f.flags(cmd)
+	cmd.AddCommand(newWords(), newLevels(), newDeskReport(), newTrip(), newCable())
 	return cmd
 }
 

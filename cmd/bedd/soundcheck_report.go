@@ -86,6 +86,7 @@ func (f *deskFlags) run(cmd *cobra.Command) error {
 	}
 	var devices []soundcheck.PluggedEntry
 	if f.ports || f.midi.wants() {
+		f.midi.take(rig.Ports, cmd.Flags().Changed)
 		wishes, err := f.midi.wishes()
 		if err != nil {
 			return err

@@ -11,6 +11,7 @@ import (
 // Rig is the channels, feet, pedal and sounds of one player.
 type Rig struct {
 	Name   string
+	Ports  Ports
 	Player Player
 	Pedal  Pedal
 	Feet   []Foot
@@ -38,6 +39,7 @@ func blank() Rig {
 			bed.Warm: {Channel: 1, Program: 89, Volume: 100},
 			bed.Air:  {Channel: 2, Program: 94, Volume: 90},
 		},
+		Ports:   Ports{Thru: "auto"},
 		Player:  Player{Route: "auto"},
 		Setup:   true,
 		Sensing: true,

@@ -41,6 +41,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	rig.Bed.Walk, rig.Bed.Thin = r.breath, 2*r.breath
 	said := r.mapping(root, "a rig", append([]field{
 		{"name", r.text("name", &rig.Name)},
+		{"ports", r.ports(&rig.Ports)},
 		{"player", r.player(rig)},
 		{"transpose", r.transpose(rig)},
 		{"pedal", r.pedal(rig)},

@@ -74,6 +74,7 @@ func TestLeftOutMeansTheDefaultRig(t *testing.T) {
 func TestEverySettingOfARigIsRead(t *testing.T) {
 	got, err := ReadRig("stage.yaml", []byte(`
 name: Stage left
+ports: {in: [A], in-keys: B, in-feet: [C, D], out: E, out-piano: F, out-bed: [G], thru: on}
 player: {channel: 4, aside: [16 to 1, 15 to 5], route: kernel}
 transpose: {in: -2, out: 12}
 pedal: {controller: 4, channel: any, bits: 14, heel: 16000, toe: 200, dead: 0.1, noise: 0.05}
@@ -125,7 +126,9 @@ landing: {ending: plagal, pace: 2 breaths, thin: no, hands: 3s}
 	weights := voicing.DefaultWeights()
 	weights.Movement, weights.FewHeld = 2, 0.5
 	want := Rig{
-		Name:   "Stage left",
+		Name: "Stage left",
+		Ports: Ports{In: []string{"A"}, InKeys: []string{"B"}, InFeet: []string{"C", "D"}, Out: []string{"E"},
+			OutPiano: []string{"F"}, OutBed: []string{"G"}, Thru: "on"},
 		Player: Player{Channel: 3, Aside: map[uint8]uint8{15: 0, 14: 4}, Route: "kernel"},
 		In:     -2,
 		Out:    12,

@@ -52,7 +52,12 @@ var signs = map[rune][afterInk - firstInk]string{
 // big writes a chord in letters of 8 by 7 cells, or the whole multiple of that
 // that scale says, with half blocks for pixels.
 func big(symbol string, scale int) []string {
-	text := []rune(strings.NewReplacer("b", "♭", "#", "♯").Replace(symbol))
+	return bigWords(strings.NewReplacer("b", "♭", "#", "♯").Replace(symbol), scale)
+}
+
+// bigWords writes words in the same letters.
+func bigWords(words string, scale int) []string {
+	text := []rune(words)
 	ink := image.NewAlpha(image.Rect(0, 0, letterWidth*len(text), 16))
 	pen := font.Drawer{Dst: ink, Src: image.Opaque, Face: inconsolata.Bold8x16}
 	for i, r := range text {

@@ -33,7 +33,7 @@ type Key struct {
 type Terminal struct {
 	program *tea.Program
 	restore func()
-	models  chan Model // the latest that is not shown yet
+	models  chan picture // the latest that is not shown yet
 	keys    chan Key
 	quit    chan struct{}
 	done    chan struct{}
@@ -50,7 +50,7 @@ func OpenTerminal(in, out *os.File, help []string, guard func()) (*Terminal, err
 		return nil, err
 	}
 	t := &Terminal{
-		models: make(chan Model, 1), keys: make(chan Key, 64),
+		models: make(chan picture, 1), keys: make(chan Key, 64),
 		quit: make(chan struct{}), done: make(chan struct{}),
 		restore: func() { _ = term.Restore(int(in.Fd()), was) },
 	}
@@ -96,10 +96,25 @@ func (t *Terminal) feed() {
 }
 
 // Show shows a model in place of the one before. It never waits.
-func (t *Terminal) Show(m Model) {
+func (t *Terminal) Show(m Model) { t.show(m) }
+
+// picture is what a terminal shows.
+type picture interface {
+	draw(width, height int, look styles) string
+	drawHelp(help []string, width, height int, look styles) string
+	busy() bool // control-Z is a key like others
+}
+
+func (m Model) draw(width, height int, look styles) string { return draw(m, width, height, look) }
+func (m Model) drawHelp(help []string, width, height int, look styles) string {
+	return drawHelp(m, help, width, height, look)
+}
+func (m Model) busy() bool { return m.Sounds }
+
+func (t *Terminal) show(p picture) {
 	for {
 		select {
-		case t.models <- m:
+		case t.models <- p:
 			return
 		default:
 		}
@@ -166,8 +181,7 @@ type view struct {
 	blind         bool // there is no screen
 	help          []string
 	helping       bool
-	model         Model
-	shown         bool
+	shows         picture       // nil at first
 	light         bool          // the terminal's ground
 	resumed       chan struct{} // closed when a suspended run goes on; nil but then
 	width, height int
@@ -182,8 +196,8 @@ func (v *view) Init() tea.Cmd {
 
 func (v *view) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	switch msg := msg.(type) {
-	case Model:
-		v.model, v.shown = msg, true
+	case picture:
+		v.shows = msg
 	case tea.WindowSizeMsg:
 		v.width, v.height = msg.Width, msg.Height
 	case tea.BackgroundColorMsg:
@@ -205,7 +219,7 @@ func (v *view) press(k tea.Key) tea.Cmd {
 	switch {
 	case name == "?" && !v.blind:
 		v.helping = !v.helping
-	case name == Suspend && (v.blind || v.model.Sounds):
+	case name == Suspend && (v.blind || v.shows != nil && v.shows.busy()):
 		v.send(Key{Name: Suspend})
 	case name == Suspend:
 		if v.resumed == nil {
@@ -255,10 +269,11 @@ func (v *view) View() tea.View {
 		look = onLight
 	}
 	switch {
-	case v.shown && v.helping:
-		text = drawHelp(v.model, v.help, v.width, v.height, look)
-	case v.shown:
-		text = draw(v.model, v.width, v.height, look)
+	case v.shows == nil:
+	case v.helping:
+		text = v.shows.drawHelp(v.help, v.width, v.height, look)
+	default:
+		text = v.shows.draw(v.width, v.height, look)
 	}
 	s := tea.NewView(text)
 	s.AltScreen = true

@@ -13,20 +13,24 @@ import (
 
 	"bedd/internal/clarity"
 	"bedd/internal/gathering"
+	"bedd/internal/linecheck"
 	"bedd/internal/wholefile"
 )
 
 // Record is what a sound check has found so far; each step adds its part. Levels are in
 // the units of the fields' names.
 type Record struct {
-	Version int            `json:"version"`
-	When    time.Time      `json:"when"` // of the latest part
-	Rig     string         `json:"rig"`
-	Words   *WordsRecord   `json:"words,omitempty"`
-	Levels  *LevelsRecord  `json:"levels,omitempty"`
-	Fader   string         `json:"fader,omitempty"`   // where the desk's faders stand, in its own words
-	Plugged []PluggedEntry `json:"plugged,omitempty"` // what is plugged where
-	MIDI    []PluggedEntry `json:"midi,omitempty"`    // the same of bedd's MIDI devices
+	Version int              `json:"version"`
+	When    time.Time        `json:"when"` // of the latest part
+	Rig     string           `json:"rig"`
+	Gear    *linecheck.Found `json:"gear,omitempty"`
+	Cable   *Cable           `json:"cable,omitempty"`
+	Trip    *Trip            `json:"trip,omitempty"`
+	Words   *WordsRecord     `json:"words,omitempty"`
+	Levels  *LevelsRecord    `json:"levels,omitempty"`
+	Fader   string           `json:"fader,omitempty"`   // where the desk's faders stand, in its own words
+	Plugged []PluggedEntry   `json:"plugged,omitempty"` // what is plugged where
+	MIDI    []PluggedEntry   `json:"midi,omitempty"`    // the same of bedd's MIDI devices
 }
 
 // PluggedEntry is one cable.
