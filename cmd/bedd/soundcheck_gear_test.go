@@ -28,7 +28,7 @@ type obedient struct {
 	prompts                []linecheck.Prompt
 	quitAt                 linecheck.Step
 	acting                 sync.WaitGroup
-	over                   chan struct{}
+	over, turn             chan struct{}
 	sentAtQuestion, passed int
 }
 
@@ -42,7 +42,11 @@ func (o *obedient) show(p linecheck.Prompt) {
 	}
 	o.seen[key] = true
 	o.prompts = append(o.prompts, p)
-	o.acting.Go(func() { o.does(p) })
+	o.acting.Go(func() {
+		o.turn <- struct{}{} // one thing at a time
+		o.does(p)
+		<-o.turn
+	})
 }
 
 func (o *obedient) says(a linecheck.Answer) {
@@ -140,6 +144,7 @@ func walkedThrough(t *testing.T, o *obedient, found linecheck.Found, steps ...li
 	o.machine = new(porttest.System)
 	o.machine.Announce()
 	o.seen, o.given, o.over = map[string]bool{}, make(chan linecheck.Answer), make(chan struct{})
+	o.turn = make(chan struct{}, 1)
 	o.stage = o.machine.Plug(midiio.PortInfo{Way: midiio.In, Name: "Stage"})
 	o.board = o.machine.Plug(midiio.PortInfo{Way: midiio.In, Name: "Board"})
 	own := o.machine.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Stage"})
