@@ -66,6 +66,12 @@ func nameless(h journal.Header, rig string) journal.Header {
 		m.For, m.Cue, m.Song = "", "", ""
 		moments[i] = m
 	}
+	songs := make([]journal.Song, len(h.Songs))
+	for i, s := range h.Songs {
+		s.Title = ""
+		songs[i] = s
+	}
+	h.Songs = songs
 	ports := make([]journal.Port, len(h.Ports))
 	for i, p := range h.Ports {
 		way := "in"
