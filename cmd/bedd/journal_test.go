@@ -200,13 +200,30 @@ func TestKilledAndGoneOnFrom(t *testing.T) {
 			t.Errorf("%s: %s", s.Name, r.stderr)
 		}
 	}
-	// Who has not asked for it is told of it, and is not sent back there for nothing.
+	// Who has not asked for it is told of it, and can do as told: twice over, and though
+	// a session has ended in between. One that the bed came in in is another thing.
+	for range 2 {
+		p = inTerminal(t)
+		p.sees("the last session broke off .* bedd play --resume goes on")
+		p.press("\x03")
+		p.leaves()
+	}
+	p = inTerminal(t, "--resume")
+	p.sees("going on from " + list[5].Name)
+	p.cmd.Process.Kill()
+	<-p.ended
+	list, err = journal.Sessions(dir)
+	if err != nil || len(list) != 9 {
+		t.Fatalf("%d sessions, %v", len(list), err)
+	}
 	p = inTerminal(t)
 	p.sees("the last session broke off .* bedd play --resume goes on")
+	p.press(" ")
+	p.sees("last: to ")
 	p.press("\x03")
 	p.leaves()
 	r := bedd(t, "play", "--resume")
-	if want := "; before it " + list[5].Name + " broke off, "; r.code != 1 || !strings.Contains(r.stderr, want) {
+	if want := "; before it " + list[8].Name + " broke off, "; r.code != 1 || !strings.Contains(r.stderr, want) {
 		t.Errorf("exit %d: %s, want %s", r.code, r.stderr, want)
 	}
 }

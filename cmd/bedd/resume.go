@@ -60,14 +60,15 @@ func goOnFromLast(dir string) (journal.Last, error) {
 }
 
 // latest reads the ends of the latest sessions of a folder, the last first: those
-// that nobody is playing and that had begun.
+// that nobody is playing and that had begun. One that ended before the bed came in is
+// none of them: who reads there how to go on ends it and does so.
 func latest(dir string, n int) (ends []journal.Last, err error) {
 	list, err := journal.Sessions(dir)
 	for i := len(list) - 1; i >= 0 && len(ends) < n; i-- {
 		if list[i].Live {
 			continue
 		}
-		if last, err := journal.ReadLast(list[i].Path); err == nil && last.State != nil {
+		if last, err := journal.ReadLast(list[i].Path); err == nil && last.State != nil && !(last.Closed && last.Silent) {
 			ends = append(ends, last)
 		}
 	}
