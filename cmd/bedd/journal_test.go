@@ -143,6 +143,21 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 	p.leaves()
 }
 
+// Started where there is no place for a user's files, as a service may be, bedd plays.
+func TestNoPlaceForAJournal(t *testing.T) {
+	t.Setenv("XDG_STATE_HOME", "not/a/full/path") // which does not count
+	t.Setenv("HOME", "")
+	p := inTerminal(t)
+	p.sees("! no journal is kept: .*HOME.*")
+	p.press(" ")
+	p.sees("last: to C")
+	p.press("\x03")
+	p.leaves()
+	if _, err := os.Stat("not"); err == nil {
+		t.Error("the path that is not full was taken")
+	}
+}
+
 // Killed at any instant, bedd has left where it was: the next goes on there, at once
 // and softly, with the chord, key, moment and intensity that it had.
 func TestKilledAndGoneOnFrom(t *testing.T) {

@@ -96,10 +96,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		return err
 	}
 	from, args := f.keep.split(args)
-	dir, err := f.keep.dir(f.player != "")
-	if err != nil {
-		return err
-	}
+	dir, noPlace := f.keep.openDir(f.player != "")
 	if from == "" {
 		if err := f.load(cmd, args); err != nil {
 			return err
@@ -180,7 +177,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 			live.first = fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err)
 			last.State = nil
 		}
-	} else if dir != "" {
+	} else if live.first = noPlace; dir != "" {
 		live.first = hint(dir)
 	}
 	live.journal.start = f.startJournal(dir, live.journalPorts(), options(cmd.Flags()), last)
