@@ -155,7 +155,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
 		if live.midi, err = f.ports.open(&f.rig, live.now, screen, live.thru, broken); err != nil {
-			return err
+			return without(err, last)
 		}
 	}
 	if live.midi != nil {
