@@ -31,7 +31,7 @@ var may = map[string][]string{
 	"journal":             {"pitch", "harmony", "voicing", "dynamics", "bed"},
 	"journal/journaltest": {"bed", "gathering", "journal", "midiio", "session"},
 	"session":             {"pitch", "harmony", "voicing", "bed", "gathering", "journal", "midiio"},
-	"glance":              {"pitch", "voicing", "bed"},
+	"glance":              {"pitch", "harmony", "voicing", "bed"},
 	"page":                {"pitch", "harmony", "gathering", "glance"},
 	"review":              {"pitch", "dynamics", "bed", "gathering", "journal", "session", "midiio", "glance"},
 	"curve":               {"dynamics", "bed", "gathering", "session", "glance"},

@@ -68,7 +68,7 @@ func inTerminalOf(t *testing.T, kind string, args ...string) *played {
 	return beddInTerminal(t, kind, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
 }
 
-// beddInTerminal is bedd in a terminal of some kind, whatever it is to do.
+// beddInTerminal is bedd in such a terminal, whatever it is to do.
 func beddInTerminal(t *testing.T, kind string, args ...string) *played {
 	t.Helper()
 	own, tty, err := pty.Open()

@@ -187,13 +187,16 @@ func (l *liveRun) play(keyboard bool) (err error) {
 // status shows how things stand, if it is time and somebody looks, and gives when
 // to come again.
 func (l *liveRun) status(now time.Duration) (again time.Duration) {
-	if !l.screen.terminal && !l.whole && l.page == nil {
-		return now + statusEvery
-	}
 	if now < l.statusAt {
 		return l.statusAt
 	}
 	l.statusAt = now + statusLeast
+	if line, ok := l.watch.Remind(now, l.session.View()); ok && !l.whole { // a picture has it anyway
+		l.notice(now, line)
+	}
+	if !l.screen.terminal && !l.whole && l.page == nil {
+		return now + statusEvery
+	}
 	if l.whole || l.page != nil {
 		l.show(l.model(now))
 	}

@@ -8,6 +8,7 @@ import (
 
 	"bedd/internal/bed"
 	"bedd/internal/gathering"
+	"bedd/internal/glance"
 	"bedd/internal/harmony"
 	"bedd/internal/journal"
 	"bedd/internal/pitch"
@@ -30,6 +31,8 @@ type material struct {
 	rigText   journal.Text
 	gathering *gathering.Gathering // nil without a plan
 	moments   []bed.Moment
+	onStage   bool     // what is wrong with a plan stops nothing
+	left      []string // what was left out of it
 }
 
 func (m *material) flags(cmd *cobra.Command) {
@@ -65,13 +68,27 @@ func (m *material) load(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return badInput{err}
 	}
+	if m.onStage {
+		return m.salvage(cmd, args[0], library)
+	}
 	g, err := gathering.OpenGathering(args[0], library)
 	if err != nil {
 		return badInput{err}
 	}
 	m.gathering, m.moments = &g, g.BedMoments()
+	if m.rig.Bed.Songs, err = bedSongs(m.rig, &g, library); err != nil {
+		return badInput{err}
+	}
 	m.rig.Bed.First, err = m.firstMoment()
 	return err
+}
+
+func bedSongs(rig gathering.Rig, g *gathering.Gathering, library gathering.Library) ([]bed.Song, error) {
+	a, err := gathering.NewAdviser(rig, library)
+	if err != nil {
+		return nil, err
+	}
+	return a.BedSongs(g), nil
 }
 
 func (m *material) openRig() error {
@@ -103,7 +120,7 @@ func (m *material) fromJournal(cmd *cobra.Command, h journal.Header) error {
 		if err := m.openRig(); err != nil {
 			return err
 		}
-		m.rig.Bed.First = h.First
+		m.rig.Bed.First, m.rig.Bed.Songs = h.First, rig.Bed.Songs
 	}
 	return nil
 }
@@ -112,7 +129,7 @@ func (m *material) fromJournal(cmd *cobra.Command, h journal.Header) error {
 func (m *material) header(began time.Time) journal.Header {
 	h := journal.Header{
 		Program: version(), Began: began, Rig: m.rigText, Stillness: &m.rig.Bed.Voicing.Stillness, Setup: m.rig.Setup,
-		Moments: session.JournalMoments(m.moments, m.gathering), First: m.rig.Bed.First,
+		Moments: session.JournalMoments(m.moments, m.gathering), Songs: session.JournalSongs(m.rig.Bed.Songs, m.gathering), First: m.rig.Bed.First,
 	}
 	if m.gathering != nil {
 		h.Title = m.gathering.Title
@@ -183,7 +200,10 @@ func (m *material) title(i int) string {
 	if m.gathering != nil {
 		s = m.gathering.Moments[i].For + ", " + s
 		if song, ok := m.gathering.Next(i); ok {
-			s += ", then " + song.Title + " in " + song.Key.String()
+			s += ", then " + song.Title
+			if !song.NoKey {
+				s += " in " + song.Key.String()
+			}
 		}
 	}
 	return s
@@ -196,9 +216,20 @@ func (m *material) moment(i int) (title string, lasts, longest time.Duration) {
 		return "the bed", 0, 0
 	}
 	g := m.gathering.Moments[i]
-	title = g.For
-	if song, ok := m.gathering.Next(i); ok {
-		title += ", then " + song.Title
+	return g.For, g.Lasts, g.Longest
+}
+
+// songs are the plan's, as they are shown.
+func (m *material) songs() (list []glance.Song) {
+	if m.gathering == nil {
+		return nil
 	}
-	return title, g.Lasts, g.Longest
+	for _, s := range m.gathering.Songs {
+		one := glance.Song{Title: s.Title}
+		if !s.NoKey {
+			one.Key = s.Key.String()
+		}
+		list = append(list, one)
+	}
+	return list
 }

@@ -63,6 +63,9 @@ func (f *midiFlags) open(rig *gathering.Rig, clock func() time.Duration, screen 
 		screen.line("no MIDI: " + err.Error())
 		return nil, nil
 	}
+	for _, name := range f.absent {
+		screen.line("the rig's input " + name + " is not there: bedd goes without it; plug it in and start again")
+	}
 	return f.openOn(system, choice, wishes.Thru, rig, clock, screen, thru, broken)
 }
 

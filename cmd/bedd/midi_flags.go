@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -29,6 +30,9 @@ type midiFlags struct {
 	noSetup   bool
 	noGuard   bool
 	noSensing bool
+
+	rigIns, rigOuts bool     // the rig names them, no flag
+	absent          []string // inputs of the rig's that are not there
 }
 
 // flags adds those that ports and play have in common.
@@ -59,10 +63,10 @@ func (f *midiFlags) playFlags(cmd *cobra.Command) {
 // take takes a rig's ports where no flag names any in their direction.
 func (f *midiFlags) take(p gathering.Ports, set func(flag string) bool) {
 	if len(f.ins)+len(f.insKeys)+len(f.insFeet) == 0 {
-		f.ins, f.insKeys, f.insFeet = p.In, p.InKeys, p.InFeet
+		f.ins, f.insKeys, f.insFeet, f.rigIns = p.In, p.InKeys, p.InFeet, true
 	}
 	if len(f.outs)+len(f.outsPiano)+len(f.outsBed) == 0 {
-		f.outs, f.outsPiano, f.outsBed = p.Out, p.OutPiano, p.OutBed
+		f.outs, f.outsPiano, f.outsBed, f.rigOuts = p.Out, p.OutPiano, p.OutBed, true
 	}
 	if !set("thru") {
 		f.thru = p.Thru
@@ -144,12 +148,32 @@ func (f *midiFlags) choosePorts(wishes midiio.Wishes) (midiio.System, midiio.Cho
 	if err != nil {
 		return nil, midiio.Choice{}, err
 	}
+	if f.rigIns {
+		wishes.Ins = f.present(system, wishes.Ins)
+	}
 	choice, err := choose(system, wishes)
 	if err != nil {
 		system.Close()
+		if f.rigOuts && errors.Is(err, midiio.ErrNoPort) {
+			err = fmt.Errorf("the rig's ports: %w, or leave MIDI alone with --no-midi", err)
+		}
 		return nil, midiio.Choice{}, err
 	}
 	return system, choice, nil
+}
+
+// present leaves out the rig's inputs that are not there: whoever has no pedal tonight
+// plays without it.
+func (f *midiFlags) present(system midiio.System, wishes []midiio.InWish) (list []midiio.InWish) {
+	ins, err := system.Ins()
+	for _, w := range wishes {
+		if _, missing := midiio.Match(midiio.In, ins, w.Pattern); err == nil && errors.Is(missing, midiio.ErrNoPort) {
+			f.absent = append(f.absent, w.Pattern)
+			continue
+		}
+		list = append(list, w)
+	}
+	return list
 }
 
 func choose(system midiio.System, wishes midiio.Wishes) (midiio.Choice, error) {

@@ -95,6 +95,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	if args, err = f.page.check(args); err != nil {
 		return err
 	}
+	f.onStage = true
 	from, args := f.keep.split(args)
 	dir, noPlace := f.keep.openDir(f.player != "")
 	if from == "" {
@@ -145,6 +146,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	take := session.NewTake()
 	room := &room{screen: screen, take: take, title: f.title, noPiano: f.ports.thru == "off", moment: f.moment}
 	room.tellMoment(f.rig.Bed.First)
+	room.watch.Songs(f.songs())
+	for _, line := range f.left {
+		screen.line("left out: " + line)
+	}
 	screen.line("bedd: " + f.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !screen.dumb && !f.lines}
@@ -261,7 +266,7 @@ func allKeys(keys map[string]gathering.Order) (lines []string) {
 	for c := bed.Step; c < bed.NumCommands; c++ {
 		commands = append(commands, c)
 	}
-	for half := range slices.Chunk(commands, 5) {
+	for half := range slices.Chunk(commands, 4) {
 		if line := keyHelp(keys, half...); line != "" {
 			lines = append(lines, "  "+line)
 		}

@@ -51,7 +51,7 @@ beside it. Then there are steps that are commands of their own:
   bedd soundcheck --rig my-rig.yaml --step pedal
   bedd soundcheck words --voice talk.wav
   bedd soundcheck trip --out Module --in Stage
-  bedd soundcheck report --keep my-rig.check.json --html desk.html`,
+  bedd soundcheck report --rig my-rig.yaml --keep my-rig.check.json --html desk.html`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return badInput{fmt.Errorf("there is no step %q: see bedd soundcheck --help", args[0])}

@@ -54,6 +54,7 @@ func (f *walkFlags) after(talk *os.File, words <-chan string) error {
 		case "", "y", "yes":
 			cmd := l.cmd()
 			cmd.SetArgs(l.args)
+			cmd.SetOut(talk)
 			cmd.SilenceErrors, cmd.SilenceUsage = true, true
 			if err := cmd.Execute(); err != nil {
 				fmt.Fprintln(talk, err)

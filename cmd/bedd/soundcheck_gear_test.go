@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -21,14 +22,13 @@ import (
 // obedient is a player who does what the prompts say, with a keyboard and a foot board.
 type obedient struct {
 	machine                *porttest.System
-	stage, board, back     midiio.PortInfo // back: where the board is after it was pulled out
-	module                 midiio.PortInfo
+	stage, board, module   midiio.PortInfo
 	given                  chan linecheck.Answer
 	seen                   map[string]bool
 	prompts                []linecheck.Prompt
 	quitAt                 linecheck.Step
 	acting                 sync.WaitGroup
-	over                   chan struct{}
+	over, turn             chan struct{}
 	sentAtQuestion, passed int
 }
 
@@ -42,7 +42,11 @@ func (o *obedient) show(p linecheck.Prompt) {
 	}
 	o.seen[key] = true
 	o.prompts = append(o.prompts, p)
-	o.acting.Go(func() { o.does(p) })
+	o.acting.Go(func() {
+		o.turn <- struct{}{} // one thing at a time
+		o.does(p)
+		<-o.turn
+	})
 }
 
 func (o *obedient) says(a linecheck.Answer) {
@@ -105,7 +109,13 @@ func (o *obedient) does(p linecheck.Prompt) {
 		o.machine.Sent(o.module)
 		o.plays()
 		time.Sleep(100 * time.Millisecond)
-		if n := len(o.machine.Sent(o.module)); strings.Contains(p.Say[0], "nothing on") {
+		n := 0
+		for _, msg := range o.machine.Sent(o.module) {
+			if msg[0] < 0xA0 { // notes
+				n++
+			}
+		}
+		if strings.Contains(p.Say[0], "nothing on") {
 			o.sentAtQuestion = n
 			o.says(linecheck.No)
 		} else {
@@ -134,6 +144,7 @@ func walkedThrough(t *testing.T, o *obedient, found linecheck.Found, steps ...li
 	o.machine = new(porttest.System)
 	o.machine.Announce()
 	o.seen, o.given, o.over = map[string]bool{}, make(chan linecheck.Answer), make(chan struct{})
+	o.turn = make(chan struct{}, 1)
 	o.stage = o.machine.Plug(midiio.PortInfo{Way: midiio.In, Name: "Stage"})
 	o.board = o.machine.Plug(midiio.PortInfo{Way: midiio.In, Name: "Board"})
 	own := o.machine.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Stage"})
@@ -290,5 +301,97 @@ func TestCableIsReckonedForARig(t *testing.T) {
 	r := bedd(t, "soundcheck", "cable", "--rig", "saltmere")
 	if r.code != 0 || !strings.Contains(r.stdout, "a key waits") {
 		t.Errorf("%+v", r)
+	}
+}
+
+// A rig's ports are taken where no flag names others; of its inputs those that are not
+// there are left out, a missing output is told.
+func TestPlayTakesTheRigsPorts(t *testing.T) {
+	var machine porttest.System
+	for _, name := range []string{"Stage", "Spare"} {
+		machine.Plug(midiio.PortInfo{Way: midiio.In, Name: name})
+	}
+	machine.Plug(midiio.PortInfo{Way: midiio.Out, Name: "Module"})
+	rig := gathering.Ports{InKeys: []string{"Stage"}, InFeet: []string{"Board"}, Out: []string{"Module"}, Thru: "off"}
+	unset := func(string) bool { return false }
+	for _, c := range []struct {
+		flags        midiFlags
+		ins, absent  []string
+		thru, failed string
+	}{
+		{midiFlags{thru: "auto"}, []string{"Stage"}, []string{"Board"}, "off", ""},
+		{midiFlags{thru: "auto", ins: []string{"Spare"}}, []string{"Spare"}, nil, "off", ""},
+		{midiFlags{thru: "auto", outs: []string{"Other"}}, nil, []string{"Board"}, "off", "no MIDI output matches \"Other\""},
+	} {
+		f := c.flags
+		f.driver = "auto"
+		f.take(rig, unset)
+		wishes, err := f.wishes()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.rigIns {
+			wishes.Ins = f.present(&machine, wishes.Ins)
+		}
+		choice, err := choose(&machine, wishes)
+		if c.failed != "" {
+			if err == nil || !strings.Contains(err.Error(), c.failed) {
+				t.Errorf("%+v: %v", c.flags, err)
+			}
+			continue
+		}
+		var ins []string
+		for _, v := range midiio.Chosen(choice.Ins) {
+			ins = append(ins, v.Port.Name)
+		}
+		if err != nil || !slices.Equal(ins, c.ins) || !slices.Equal(f.absent, c.absent) || f.thru != c.thru {
+			t.Errorf("%+v: takes %v without %v, thru %s, %v", c.flags, ins, f.absent, f.thru, err)
+		}
+	}
+}
+
+// At its end the walk writes the rig, and leads through words and levels to the desk's
+// page, which knows what is plugged where.
+func TestWalkLeadsToTheDesk(t *testing.T) {
+	dir := t.TempDir()
+	f := walkFlags{rig: filepath.Join(dir, "mine.yaml"), keep: filepath.Join(dir, "mine.check.json")}
+	foot := func(step linecheck.Step, number int) linecheck.Switch {
+		return linecheck.Switch{Step: step, Control: linecheck.Control{Input: "Board", Kind: "controller", Number: number, Channel: 1}}
+	}
+	found := linecheck.Found{
+		Keys: &linecheck.Keys{Input: "Stage", Channel: 1, Channels: []int{1}}, Synth: "Module", Thru: "on",
+		Feet: []linecheck.Switch{foot(linecheck.Left, 80), foot(linecheck.Right, 81)}, Skipped: []linecheck.Step{linecheck.Foot},
+		Troubles: []linecheck.Trouble{{Step: linecheck.Left, Text: "the left switch bounces for 30 ms", Cure: "have it seen to"}},
+	}
+	says, err := os.Create(filepath.Join(dir, "says"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer says.Close()
+	words := make(chan string, 3)
+	for _, w := range []string{"", "s", ""} { // words, no levels, the page
+		words <- w
+	}
+	if err := f.finish(newSoundcheck(), says, found, words); err != nil {
+		t.Fatal(err)
+	}
+	said, err := os.ReadFile(says.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"! the left switch bounces for 30 ms: have it seen to", "left switch from Board: controller 80 on channel 1, momentary", "a key waits", "bedd play --rig " + f.rig} {
+		if !strings.Contains(string(said), want) {
+			t.Errorf("no %q in\n%s", want, said)
+		}
+	}
+	record, err := soundcheck.Load(f.keep)
+	if err != nil || record.Words == nil || record.Levels != nil || record.Cable == nil || record.Rig != "mine" {
+		t.Errorf("%+v, %v", record, err)
+	}
+	page, err := os.ReadFile(filepath.Join(dir, "mine.desk.html"))
+	for _, want := range []string{"MIDI from Stage to bedd", "MIDI from Board to bedd", "MIDI from bedd to Module"} {
+		if err != nil || !strings.Contains(string(page), want) {
+			t.Errorf("the page lacks %q, %v", want, err)
+		}
 	}
 }

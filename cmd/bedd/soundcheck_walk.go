@@ -38,7 +38,10 @@ func (f *walkFlags) flags(cmd *cobra.Command) {
 	flags.StringVar(&f.step, "step", "", "do this `step` alone")
 	flags.BoolVar(&f.lines, "lines", false, "plain lines instead of big letters on all of the terminal")
 	flags.BoolVar(&f.json, "json", false, "print what was found as JSON, and the prompts to standard error")
-	f.ports.flags(cmd)
+	flags.StringArrayVar(&f.ports.ins, "in", nil, "a MIDI input to check, by a part of its name; may be given several times (default every device's)")
+	flags.StringArrayVar(&f.ports.outs, "out", nil, "a MIDI output to try; may be given several times (default every device's)")
+	flags.StringVar(&f.ports.driver, "driver", "auto", "how to reach MIDI: alsa (the kernel's sequencer, on Linux), rtmidi (the portable library), auto (the best there is)")
+	f.ports.thru = "auto"
 }
 
 func stepNames() string {

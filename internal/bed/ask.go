@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"bedd/internal/harmony"
-	"bedd/internal/pitch"
 	"bedd/internal/voicing"
 )
 
@@ -13,6 +12,11 @@ import (
 func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	if e.Undo {
 		b.armed = b.armedBefore
+		b.choice.at = b.choice.before
+	}
+	var chosen bool
+	if out, chosen = b.choose(at, e, out); chosen {
+		return out
 	}
 	if b.stay {
 		switch e.Command {
@@ -39,8 +43,8 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 		return b.move(at, -1, out)
 	case Swap:
 		return b.swap(at, out)
-	case Land:
-		return b.land(at, out)
+	case Land, LandThrough, FirstChord:
+		return b.land(at, e.Command, out)
 	case Capture:
 		return b.capture(at, out)
 	case Follow:
@@ -61,6 +65,7 @@ func (b *Bed) ask(at time.Duration, e Event, out []Action) []Action {
 	case FadeOut:
 		if b.phase == Rising || b.phase == Holding {
 			out = append(out, Action{Kind: Did, At: at, Command: FadeOut})
+			b.handed = false
 			return b.turn(at, causeFade, out)
 		}
 	case OutNow:
@@ -137,7 +142,9 @@ func (b *Bed) arm() {
 	}
 	for ; i < len(b.c.Arms); i++ {
 		if b.armable(b.c.Arms[i]) {
-			b.armed = b.c.Arms[i]
+			if b.armed = b.c.Arms[i]; b.armed == Land || b.armed == LandThrough {
+				b.prepareWay(&b.ahead)
+			}
 			return
 		}
 	}
@@ -148,9 +155,13 @@ func (b *Bed) arm() {
 func (b *Bed) armable(c Command) bool {
 	switch c {
 	case Swap:
-		return len(b.chords[Away]) > 0 || b.landing
-	case Land:
-		return !b.landing
+		return len(b.chords[Away]) > 0 || b.lead == intoSong
+	case Land, LandThrough:
+		return b.lead != intoSong
+	case FirstChord:
+		return !b.arrived
+	case ChooseSong:
+		return len(b.c.Songs) > 0
 	}
 	return true
 }
@@ -161,10 +172,11 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 		return out
 	}
 	silent := b.phase == Silent
+	b.handed, b.playsSince = false, never
 	out = append(out, Action{Kind: Did, At: at, Command: BringIn})
 	if silent {
 		out = append(out, Action{Kind: EnterChord, At: at, Chord: b.chord})
-		b.changedAt = at
+		b.changedAt, b.placeAt = at, at
 	}
 	out = b.turn(at, causeIn, out)
 	if silent {
@@ -177,12 +189,15 @@ func (b *Bed) bringIn(at time.Duration, out []Action) []Action {
 func (b *Bed) setStay(at time.Duration, on bool, out []Action) []Action {
 	b.stay = on
 	b.intensity.Stay(at, on)
+	if !on { // what waited goes on a pace later
+		b.walkAt, b.goesAt, b.playsSince = max(b.walkAt, at+b.c.Walk), max(b.goesAt, at+b.c.Walk), never
+	}
 	return append(out, Action{Kind: Did, At: at, Command: Stay, On: on})
 }
 
 // move goes by chords along the progression or the landing.
 func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
-	if b.landing {
+	if b.lead != nowhere {
 		return b.walk(at, by, out)
 	}
 	i := b.index + by
@@ -196,7 +211,7 @@ func (b *Bed) move(at time.Duration, by int, out []Action) []Action {
 // swap goes to the other progression's first chord; from a landing, home.
 func (b *Bed) swap(at time.Duration, out []Action) []Action {
 	to := Away
-	if b.group == Away || b.landing {
+	if b.group == Away || b.lead == intoSong {
 		to = Home
 	}
 	if len(b.chords[to]) == 0 {
@@ -213,7 +228,9 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 		return out
 	}
 	if b.chords[g][i] == b.chord { // nothing to hear: it goes on as it is
-		b.place, b.group, b.index, b.landing, b.key = g, g, i, false, b.planKey
+		b.toPlace(at, g)
+		b.group, b.index, b.key = g, i, b.planKey
+		b.stopLeading()
 		b.onPath = b.onPath && b.ladder == b.ladders[g][i]
 		return out
 	}
@@ -229,7 +246,9 @@ func (b *Bed) goTo(at time.Duration, g Place, i int, out []Action) []Action {
 			ladder = l
 		}
 	}
-	b.place, b.group, b.index, b.landing = g, g, i, false
+	b.toPlace(at, g)
+	b.group, b.index = g, i
+	b.stopLeading()
 	b.key, b.onPath = b.planKey, onPath
 	return b.enter(at, b.chords[g][i], ladder, out)
 }
@@ -275,123 +294,4 @@ func (b *Bed) unplanned(at time.Duration, c harmony.Chord, did Command, out []Ac
 		return out, true
 	}
 	return b.enter(at, c, ladder, out), true
-}
-
-// capture takes the chord the player holds; in silence it also brings it in.
-func (b *Bed) capture(at time.Duration, out []Action) []Action {
-	c, ok := b.identify(b.hands.taken(at))
-	if !ok {
-		return tell(at, NothingHeld, out)
-	}
-	if out, ok = b.unplanned(at, c, Capture, out); !ok {
-		return out
-	}
-	b.place = Hand
-	return b.bringIn(at, out)
-}
-
-func (b *Bed) identify(notes voicing.Pitches) (harmony.Chord, bool) {
-	var room [128]uint8
-	sounding := notes.Append(room[:0])
-	if len(sounding) == 0 {
-		return harmony.Chord{}, false
-	}
-	return harmony.Identify(classes(sounding), classOf(sounding[0]), b.key)
-}
-
-// watchLeftHand starts waiting for the left hand to rest.
-func (b *Bed) watchLeftHand(at time.Duration) {
-	if !b.follow {
-		return
-	}
-	now := below(b.hands.sounding(), b.c.Split)
-	if now == b.lefthand {
-		return
-	}
-	b.lefthand = now
-	b.steady, b.steadyAt = now != voicing.Pitches{}, at+b.c.Steady
-}
-
-// followLeftHand takes up the chord of a left hand that has come to rest.
-func (b *Bed) followLeftHand(at time.Duration, out []Action) []Action {
-	if earliest := b.changedAt + b.c.Pace; at < earliest {
-		b.steadyAt = earliest
-		return out
-	}
-	b.steady = false
-	if b.stay || (b.phase != Rising && b.phase != Holding) {
-		return out
-	}
-	c, ok := b.identify(b.lefthand)
-	if !ok || c == b.chord {
-		return out
-	}
-	if out, ok = b.unplanned(at, c, NoCommand, out); ok {
-		b.place = Hand
-	}
-	return out
-}
-
-// moveKey moves the whole moment by semitones: the chord that sounds, the way
-// that a landing has before it, the progressions. On a long progression it
-// searches for some time; see MaxChords.
-func (b *Bed) moveKey(at time.Duration, command Command, semitones int, out []Action) []Action {
-	if semitones == 0 {
-		return append(out, Action{Kind: Did, At: at, Command: command, Key: b.key})
-	}
-	was, wasPlan := b.key, b.planKey
-	to, toPlan := was.Transpose(semitones), wasPlan.Transpose(semitones)
-	var from *voicing.Ladder
-	if b.phase != Silent {
-		from = &b.ladder
-	}
-	unplanned := b.place == Hand || b.place == Landing
-	if unplanned { // before anything moves, so that nothing moves by half
-		if _, err := b.engine.Next(b.chord.Transpose(was, to), to, from); err != nil {
-			return tell(at, CannotVoice, out)
-		}
-	}
-	b.respell(toPlan)
-	if err := b.prepare(toPlan, from); err != nil {
-		b.respell(wasPlan)
-		return tell(at, CannotVoice, out)
-	}
-	out = append(out, Action{Kind: Did, At: at, Command: command, Key: to})
-	b.key = to
-	for i, c := range b.route {
-		b.route[i] = c.Transpose(was, to)
-	}
-	if unplanned {
-		out, _ = b.unplanned(at, b.chord.Transpose(was, to), NoCommand, out)
-		return out
-	}
-	b.onPath = b.group == Home // prepare led from what sounds into home
-	return b.goTo(at, b.group, b.index, out)
-}
-
-// respell moves the progressions from the moment's own key to another.
-func (b *Bed) respell(to pitch.Key) {
-	m := &b.c.Moments[b.moment]
-	for g, chords := range [2][]harmony.Chord{m.Home, m.Away} {
-		for i, c := range chords {
-			b.chords[g][i] = c.Transpose(m.Key, to)
-		}
-	}
-}
-
-func (b *Bed) pickMoment(at time.Duration, i int, out []Action) []Action {
-	switch {
-	case b.phase != Silent:
-		return tell(at, OnlySilent, out)
-	case i < 0 || i >= len(b.c.Moments):
-		return tell(at, NoMoment, out)
-	}
-	return b.toMoment(at, i, out)
-}
-
-func (b *Bed) toMoment(at time.Duration, i int, out []Action) []Action {
-	if err := b.load(i); err != nil {
-		return tell(at, CannotVoice, out)
-	}
-	return append(out, Action{Kind: ChangeMoment, At: at, Value: uint8(i)})
 }

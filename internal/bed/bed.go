@@ -31,9 +31,10 @@ const (
 	Away                 // the progression that avoids it and leads back
 	Hand                 // the player's hands: captured or followed
 	Landing              // the way into the next song
+	Turning              // the way into another key
 )
 
-var placeNames = [...]string{"home", "away", "hand", "landing"}
+var placeNames = [...]string{"home", "away", "hand", "landing", "turning"}
 
 func (p Place) String() string { return placeNames[p] }
 
@@ -68,14 +69,37 @@ type Bed struct {
 	place     Place
 	group     Place // Home or Away: the progression that place is in, or left
 	index     int
-	route     [2]harmony.Chord
-	routeLen  int
-	routeAt   int
-	landing   bool // a landing was begun and not left: the hand may have taken over in it
+	placeAt   time.Duration // since when
 	chord     harmony.Chord
 	ladder    voicing.Ladder
 	onPath    bool // ladder is one of ladders, not one found on the way
 	changedAt time.Duration
+
+	song      int       // the next one's number, 0 where none follows
+	songKey   pitch.Key // its
+	songChord harmony.Chord
+	used      Songs
+	called    bool // the moment is not the plan's but a song's own
+	calledFor int  // the number of that song
+	choice    choosing
+	guarded   []*voicing.Engine // for what keeps off a figure
+	heard     bool              // and the top line has the next song's all the same
+
+	lead       lead // into the song until it is left: the hand may have taken over in it
+	path       path
+	ahead      path // the landing from where the bed is
+	errand     errand
+	walking    bool // along the path by itself
+	walkAt     time.Duration
+	arrived    bool // at the song's first chord
+	arrivedAt  time.Duration
+	thins      bool // it will thin out
+	thinned    bool
+	goes       bool // it will fade by itself: no song follows
+	goesAt     time.Duration
+	playsSince time.Duration // since when the hands play after arriving, or never
+	playedAt   time.Duration
+	handed     bool // it fades because the hands play
 
 	rung      int
 	rungAt    time.Duration
@@ -133,6 +157,13 @@ func New(c Config) (*Bed, error) {
 	for l := range b.level {
 		b.level[l] = -1
 	}
+	for i, s := range c.Songs {
+		for _, chords := range [2][]harmony.Chord{s.Home, s.Away} {
+			if err := engine.Fits(chords, s.Key); err != nil {
+				return nil, fmt.Errorf("song %d: %w", i+1, err)
+			}
+		}
+	}
 	for i, m := range c.Moments {
 		for _, chords := range [2][]harmony.Chord{m.Home, m.Away} {
 			if err := engine.Fits(chords, m.Key); err != nil {
@@ -140,12 +171,24 @@ func New(c Config) (*Bed, error) {
 			}
 		}
 	}
-	return b, b.load(c.First)
+	if err := b.makeGuarded(); err != nil {
+		return nil, err
+	}
+	if err := b.load(c.First); err != nil {
+		return nil, err
+	}
+	b.lookAhead()
+	return b, nil
 }
 
 // load makes ready moment i, silently.
 func (b *Bed) load(i int) error {
 	m := &b.c.Moments[i]
+	b.called = false
+	b.song, b.songKey, b.songChord = m.NextSong, m.NextKey, m.NextChord
+	if m.NextSong > len(b.c.Songs) {
+		b.song = 0
+	}
 	for g, chords := range [2][]harmony.Chord{m.Home, m.Away} {
 		b.chords[g] = append(b.chords[g][:0], chords...)
 	}
@@ -153,7 +196,7 @@ func (b *Bed) load(i int) error {
 		return err
 	}
 	b.moment, b.key = i, m.Key
-	b.place, b.group, b.index, b.landing = Home, Home, 0, false
+	b.group, b.index = Home, 0
 	b.armed, b.armedBefore = NoCommand, NoCommand
 	b.intensity.Plan(b.now, m.Intensity)
 	b.restOn(Home, 0)
@@ -170,6 +213,7 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 	if err != nil {
 		return err
 	}
+	home, away = b.guard(home, away, from, enter, key)
 	b.spare, b.ladders = b.ladders, [2][]voicing.Ladder{home, away}
 	b.planKey = key
 	for degree := 1; degree <= 7; degree++ { // what a hand is likely to play
@@ -181,7 +225,8 @@ func (b *Bed) prepare(key pitch.Key, from *voicing.Ladder) error {
 
 // restOn makes chord i of a progression the current one without a sound.
 func (b *Bed) restOn(g Place, i int) {
-	b.place, b.group, b.index, b.landing = g, g, i, false
+	b.place, b.group, b.index = g, g, i
+	b.stopLeading()
 	b.key = b.planKey
 	b.climbing.reset()
 	b.chord, b.ladder, b.onPath = b.chords[g][i], b.ladders[g][i], true
@@ -212,9 +257,11 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case NoteStruck:
 		b.intensity.Trend.Strike(at, e.Note&127, e.Velocity)
 		b.hands.strike(at, e.Note&127)
+		b.play(at)
 		b.watchLeftHand(at)
 	case NoteLeft:
 		b.hands.leave(at, e.Note&127)
+		b.play(at)
 		b.watchLeftHand(at)
 	case DamperMoved:
 		b.hands.pedal(e.On)
@@ -224,7 +271,8 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case VoiceHeard:
 		b.intensity.Listen(at, e.Intensity)
 	case InputEnded:
-		b.ended, b.follow, b.steady = true, false, false
+		b.ended, b.follow, b.steady, b.handed, b.walking = true, false, false, false, false
+		b.choice = choosing{}
 		if b.phase != Fading || e.On {
 			out = b.turn(at, causeOut, out)
 		}
@@ -232,6 +280,7 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	if !b.armable(b.armed) {
 		b.armed, b.armedBefore = NoCommand, NoCommand
 	}
+	b.lookAhead()
 	b.wake(at)
 	return out
 }
@@ -253,6 +302,11 @@ type timer uint8
 const (
 	noteEnds timer = iota
 	levelsMove
+	walksOn
+	thinsOut
+	goesOut
+	handsHeard
+	choiceCloses
 	leftHandSteady
 )
 
@@ -270,11 +324,27 @@ func (b *Bed) due() (at time.Duration, which timer, ok bool) {
 	if b.ticking && (!ok || b.tick < at) {
 		at, which, ok = b.tick, levelsMove, true
 	}
-	if b.steady && (!ok || b.steadyAt < at) {
-		at, which, ok = b.steadyAt, leftHandSteady, true
+	for _, t := range [...]struct {
+		set bool
+		at  time.Duration
+		timer
+	}{
+		{b.walking && b.moves(), b.walkAt, walksOn},
+		{b.thins && b.phase != Silent, b.arrivedAt + b.c.Thin, thinsOut},
+		{b.goes && b.arrived && b.moves(), b.goesAt, goesOut},
+		{b.handsDue(), b.handsAt(), handsHeard},
+		{b.choice.what != NoChoice, b.choice.until, choiceCloses},
+		{b.steady, b.steadyAt, leftHandSteady},
+	} {
+		if t.at = max(t.at, b.now); t.set && (!ok || t.at < at) {
+			at, which, ok = t.at, t.timer, true
+		}
 	}
 	return at, which, ok
 }
+
+// moves reports whether the bed sounds and may change by itself.
+func (b *Bed) moves() bool { return (b.phase == Rising || b.phase == Holding) && !b.stay }
 
 // advance does everything due before until, or also at until when inclusive.
 func (b *Bed) advance(until time.Duration, inclusive bool, out []Action) []Action {
@@ -289,9 +359,21 @@ func (b *Bed) advance(until time.Duration, inclusive bool, out []Action) []Actio
 			out = b.endNotes(at, out)
 		case levelsMove:
 			out = b.moveLevels(at, out)
+		case walksOn:
+			out = b.walk(at, +1, out)
+		case thinsOut:
+			b.thins, b.thinned = false, true
+		case goesOut:
+			b.goes = false
+			out = b.ask(at, Event{Kind: Asked, Command: FadeOut}, out)
+		case handsHeard:
+			out = b.hearHands(at, out)
+		case choiceCloses:
+			b.choice = choosing{}
 		case leftHandSteady:
 			out = b.followLeftHand(at, out)
 		}
+		b.lookAhead()
 		b.wake(at)
 	}
 }

@@ -16,6 +16,7 @@ import (
 type Config struct {
 	Moments  []Moment // at least one
 	First    int      // the moment to begin with, 0…
+	Songs    []Song   // of the plan, at most MaxSongs
 	Voicing  voicing.Settings
 	Pedal    dynamics.Pedal
 	Feel     dynamics.Feel
@@ -35,10 +36,15 @@ type Config struct {
 	Overlap time.Duration // how long an old note goes on beside its successor, at least MinOverlap
 	Stagger time.Duration // least time between two changes of density
 
-	Split  uint8         // notes below it are the left hand, for follow
-	Steady time.Duration // how long the left hand must rest to be followed
-	Pace   time.Duration // least time between two followed chords
-	Nudge  float64       // what LevelUp and LevelDown add to and take from intensity
+	Split  uint8          // notes below it are the left hand, for follow
+	Steady time.Duration  // how long the left hand must rest to be followed
+	Pace   time.Duration  // least time between two followed chords
+	Ending harmony.Ending // into the next song, where the moment has none of its own
+	Walk   time.Duration  // from chord to chord where a landing or a key change walks by itself
+	Thin   time.Duration  // from the song's first chord until the bed thins out, or 0: it does not
+	Hands  time.Duration  // how long the hands play in the song until the bed fades by itself, or 0: it never does
+
+	Nudge float64 // what LevelUp and LevelDown add to and take from intensity
 
 	Arms []Command // what Arm goes round before it comes back to nothing special
 }
@@ -68,6 +74,8 @@ func DefaultConfig() Config {
 		Split:    60,
 		Steady:   250 * time.Millisecond,
 		Pace:     1500 * time.Millisecond,
+		Walk:     4 * time.Second,
+		Thin:     8 * time.Second,
 		Nudge:    0.1,
 		Arms:     []Command{Swap, Land},
 	}
@@ -81,6 +89,9 @@ type Moment struct {
 	Intensity float64         // what the plan asks for, 0…1
 	NextKey   pitch.Key       // the next song's key
 	NextChord harmony.Chord   // its first chord; the zero Chord where no song follows
+	NextSong  int             // its number in the configuration's Songs, from 1; 0 or beyond them where it is not among them
+	OwnEnding bool            // Ending counts, not the configuration's
+	Ending    harmony.Ending
 }
 
 // MaxChords is the longest progression. A key change voices both progressions
@@ -108,6 +119,9 @@ func (c *Config) check() error {
 			return fmt.Errorf("moment %d: intensity %v is out of range 0…1", i+1, m.Intensity)
 		}
 	}
+	if err := c.checkSongs(); err != nil {
+		return err
+	}
 	switch {
 	case c.Velocity < 1 || c.Velocity > 127:
 		return fmt.Errorf("velocity %d is out of range 1…127", c.Velocity)
@@ -115,6 +129,8 @@ func (c *Config) check() error {
 		return fmt.Errorf("bring-in %v, fade %v and out-now %v must each last at least 0.1 s", c.BringIn, c.Fade, c.Leave)
 	case c.Overlap < MinOverlap || c.Overlap > 2*time.Second:
 		return fmt.Errorf("overlap %v is out of range %v…2s", c.Overlap, MinOverlap)
+	case c.Walk < 100*time.Millisecond || c.Thin < 0 || c.Hands < 0:
+		return fmt.Errorf("the walk of a landing, %v a chord, must last at least 0.1 s, thinning out after %v and fading after %v must not be negative", c.Walk, c.Thin, c.Hands)
 	case c.Stagger < 0 || c.Steady < 0 || c.Pace < 0:
 		return fmt.Errorf("stagger %v, steady %v and pace %v must not be negative", c.Stagger, c.Steady, c.Pace)
 	case c.Lift > MaxLift:
@@ -138,10 +154,27 @@ func (c *Config) check() error {
 	return errors.Join(c.Pedal.Check(), c.Feel.Check(), c.Balance.Check())
 }
 
+func (c *Config) checkSongs() error {
+	if len(c.Songs) > MaxSongs {
+		return fmt.Errorf("%d songs are more than %d", len(c.Songs), MaxSongs)
+	}
+	for i, s := range c.Songs {
+		switch {
+		case len(s.Home) == 0:
+			return fmt.Errorf("song %d has no home progression", i+1)
+		case len(s.Home) > MaxChords || len(s.Away) > MaxChords:
+			return fmt.Errorf("song %d has a progression of more than %d chords", i+1, MaxChords)
+		case s.Then >= len(c.Moments):
+			return fmt.Errorf("song %d: moment %d after it is out of range 0…%d", i+1, s.Then, len(c.Moments)-1)
+		}
+	}
+	return nil
+}
+
 // MaxLift is as far as the upper notes can rise, in semitones.
 const MaxLift = 12
 
 // Armable lists the commands that Arm can go round.
 func Armable() []Command {
-	return []Command{Swap, Land, Capture, FadeOut, OutNow, Stay, Follow, Swell, Settle}
+	return []Command{Swap, Land, LandThrough, FirstChord, Capture, FadeOut, OutNow, Stay, Follow, Swell, Settle, ChooseSong, ChooseKey}
 }

@@ -36,7 +36,9 @@ const (
 	Next                   // the next chord of the progression
 	Previous               // the one before
 	Swap                   // to the other progression's first chord
-	Land                   // walk to the next song
+	Land                   // walk to the next song, a chord a step
+	LandThrough            // walk there by itself
+	FirstChord             // the next song's first chord, at once
 	Capture                // take the chord the player holds
 	Follow                 // follow the player's left hand, on or off
 	Stay                   // keep everything as it is, on or off
@@ -52,15 +54,18 @@ const (
 	Settle                 // come down, likewise
 	NextMoment             // only while silent
 	PreviousMoment         // only while silent
+	ChooseSong             // choose the next song, or look at another one
+	ChooseKey              // choose a key, or look at another one
+	Take                   // take what is chosen
 
 	NumCommands
 )
 
 // commandNames are the words of rigs, markers and help.
 var commandNames = [NumCommands]string{
-	"nothing", "step", "arm", "bring-in", "next", "previous", "swap", "land", "capture", "follow",
+	"nothing", "step", "arm", "bring-in", "next", "previous", "swap", "land", "land-through", "first-chord", "capture", "follow",
 	"stay", "fade", "out-now", "all-notes-off", "key-up", "key-down", "key-to", "level-up",
-	"level-down", "swell", "settle", "next-moment", "previous-moment",
+	"level-down", "swell", "settle", "next-moment", "previous-moment", "choose-song", "choose-key", "take",
 }
 
 func (c Command) String() string {
@@ -126,6 +131,7 @@ const (
 	SilenceAll                      // all notes off, every channel
 	Tell                            // the player should know Notice
 	ChangeMoment                    // the moment is now number Value
+	SongBegan                       // the bed has left into Song
 )
 
 // Notice is a short message to the player.
@@ -142,11 +148,13 @@ const (
 	NoMoment   // there is no such moment
 	CannotVoice
 	NotSounding
+	NoSongs       // there is no plan with songs
+	NothingChosen // no choice is open
 )
 
 var noticeWords = [...]string{"", "stay is on", "no notes to take", "there is no other progression",
 	"landed: the bed holds", "only while the bed is silent", "there is no further moment",
-	"that chord does not fit the range", "the bed is silent"}
+	"that chord does not fit the range", "the bed is silent", "there are no songs to choose from", "nothing is being chosen"}
 
 func (n Notice) String() string {
 	if int(n) < len(noticeWords) {
@@ -175,4 +183,5 @@ type Action struct {
 	Notice   Notice
 	Key      pitch.Key // with Did and the key commands
 	Chord    harmony.Chord
+	Song     uint16 // a song's number from 1, with Take 0 for none
 }

@@ -192,6 +192,14 @@ func drawConfig(t *rapid.T, tb testing.TB) bed.Config {
 	c.Feel.Room = rapid.SampledFrom([]float64{0, 1}).Draw(t, "room")
 	c.Feel.Holds = rapid.SampledFrom([]time.Duration{0, 3 * time.Second, dynamics.Always}).Draw(t, "holds")
 	c.Arms = bed.Armable()
+	c.Ending = harmony.Ending(rapid.IntRange(0, 3).Draw(t, "ending"))
+	c.Walk = rapid.SampledFrom([]time.Duration{100 * time.Millisecond, 4 * time.Second}).Draw(t, "walk")
+	c.Thin = rapid.SampledFrom([]time.Duration{0, time.Second}).Draw(t, "thin")
+	c.Hands = rapid.SampledFrom([]time.Duration{0, time.Second, 10 * time.Second}).Draw(t, "hands")
+	if rapid.Bool().Draw(t, "songs") {
+		c.Songs = threeSongs(tb, len(c.Moments))
+		c.Moments[0].NextSong = 2
+	}
 	return c
 }
 

@@ -11,12 +11,15 @@ import (
 func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 	was := b.phase
 	b.phase = next[b.phase][c]
+	if b.phase == Fading || b.phase == Leaving {
+		b.walking, b.goes = false, false
+	}
 	switch {
 	case b.phase == was:
 	case was == Silent: // entering sound
 		b.envelope = 0
 		b.intensity.Start(at)
-		b.rung, b.rungAt = b.density.Rung(b.intensity.Fullness()), at
+		b.rung, b.rungAt = b.density.Rung(b.fullness()), at
 		out = b.sendLevels(at, out)
 		out = b.aim(at, out)
 	case b.phase == Silent:
@@ -26,7 +29,11 @@ func (b *Bed) turn(at time.Duration, c cause, out []Action) []Action {
 			out = b.setStay(at, false, out)
 		}
 		b.armed, b.armedBefore = NoCommand, NoCommand
-		if b.landing && b.landed() && c != causeOff {
+		b.walking, b.goes, b.thins, b.thinned, b.handed = false, false, false, false, false
+		switch {
+		case b.lead == intoKey:
+			b.restOn(Home, 0)
+		case b.arrived && c != causeOff:
 			out = b.afterLanding(at, out)
 		}
 	}
@@ -49,7 +56,15 @@ func (b *Bed) wake(at time.Duration) {
 // density are where they want to be.
 func (b *Bed) restful(at time.Duration) bool {
 	return b.still() || b.phase == Holding && b.intensity.Settled(at) && b.bright == b.brightness() &&
-		b.density.Next(b.rung, b.intensity.Fullness()) == b.rung
+		b.density.Next(b.rung, b.fullness()) == b.rung
+}
+
+// fullness gives what the number of voices goes with.
+func (b *Bed) fullness() float64 {
+	if b.thinned {
+		return 0
+	}
+	return b.intensity.Fullness()
 }
 
 // still reports whether the bed keeps all that has been sent, to the last step.
@@ -147,7 +162,7 @@ func (b *Bed) moveDensity(at time.Duration, out []Action) []Action {
 	if b.stay || at-b.rungAt < b.c.Stagger {
 		return out
 	}
-	rung := b.density.Next(b.rung, b.intensity.Fullness())
+	rung := b.density.Next(b.rung, b.fullness())
 	if rung == b.rung {
 		return out
 	}

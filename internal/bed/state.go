@@ -21,22 +21,33 @@ type State struct {
 	PlanKey   pitch.Key // of the progressions
 	Chord     harmony.Chord
 	Landing   bool // a landing was begun and not left
-	Route     [2]harmony.Chord
+	Route     [harmony.MaxRoute]harmony.Chord
 	RouteLen  int
-	RouteAt   int
+	RouteAt   int // −1 before its first chord
 	Follow    bool
 	Intensity float64 // 0…1
+	Song      int     // the number of the song that follows, 0 where none does or it has none
+	Called    int     // the number of the song whose own bed this is, 0 where the moment is the plan's
 }
 
 // State gives where the bed is. No allocation.
 func (b *Bed) State() State {
 	s := State{
 		Phase: b.phase, Moment: b.moment, Place: b.place, Group: b.group, Index: b.index,
-		Key: b.key, PlanKey: b.planKey, Chord: b.chord, Landing: b.landing, Follow: b.follow,
-		Intensity: b.intensity.Value(),
+		Key: b.key, PlanKey: b.planKey, Chord: b.chord, Landing: b.lead == intoSong, Follow: b.follow,
+		Intensity: b.intensity.Value(), Song: b.song,
 	}
-	if b.landing {
-		s.Route, s.RouteLen, s.RouteAt = b.route, b.routeLen, b.routeAt
+	if b.called {
+		s.Called = b.calledFor
+	}
+	switch b.lead {
+	case intoSong:
+		s.Route, s.RouteLen = b.path.Chords, b.path.N
+		if s.RouteLen > 0 {
+			s.RouteAt = b.path.at
+		}
+	case intoKey: // it goes on where that was to end
+		s.Place, s.Group, s.Index, s.Key, s.Chord = Home, Home, 0, b.planKey, b.chords[Home][0]
 	}
 	if b.phase == Silent {
 		s.Intensity, _ = b.asked()
@@ -71,13 +82,16 @@ func (b *Bed) fits(s *State) error {
 	if s.Moment < 0 || s.Moment >= len(b.c.Moments) {
 		return fmt.Errorf("moment %d is out of range 1…%d", s.Moment+1, len(b.c.Moments))
 	}
-	m := &b.c.Moments[s.Moment]
+	if n := len(b.c.Songs); s.Song < 0 || s.Song > n || s.Called < 0 || s.Called > n {
+		return fmt.Errorf("songs %d and %d are out of range 1…%d", s.Song, s.Called, n)
+	}
+	key, home, away := b.written(s.Moment, s.Called)
 	var chords []harmony.Chord
 	switch s.Group {
 	case Home:
-		chords = m.Home
+		chords = home
 	case Away:
-		chords = m.Away
+		chords = away
 	default:
 		return fmt.Errorf("%d is neither home nor away", s.Group)
 	}
@@ -90,11 +104,11 @@ func (b *Bed) fits(s *State) error {
 		return errors.New("it is in a landing that was not begun")
 	case s.Chord.IsZero():
 		return errors.New("it is on no chord")
-	case s.PlanKey.Minor != m.Key.Minor:
-		return fmt.Errorf("%v is of another mode than the moment's %v", s.PlanKey, m.Key)
+	case s.PlanKey.Minor != key.Minor:
+		return fmt.Errorf("%v is of another mode than the moment's %v", s.PlanKey, key)
 	case !(s.Intensity >= 0 && s.Intensity <= 1):
 		return fmt.Errorf("intensity %v is out of range 0…1", s.Intensity)
-	case s.RouteLen < 0 || s.RouteLen > len(s.Route) || s.RouteAt < 0 || s.RouteAt > max(s.RouteLen-1, 0):
+	case s.RouteLen < 0 || s.RouteLen > len(s.Route) || s.RouteAt < -1 || s.RouteLen == 0 && s.RouteAt < 0 || s.RouteAt > max(s.RouteLen-1, 0):
 		return fmt.Errorf("chord %d of a landing of %d is out of range", s.RouteAt+1, s.RouteLen)
 	}
 	for _, c := range s.Route[:s.RouteLen] {
@@ -111,6 +125,12 @@ func (b *Bed) goOn(s *State) error {
 			return err
 		}
 	}
+	if s.Called > 0 && !b.callUp(s.Called) {
+		return fmt.Errorf("the bed of song %d has no voicing", s.Called)
+	}
+	if s.Song != b.song {
+		b.leadTo(0, s.Song)
+	}
 	if s.PlanKey != b.planKey {
 		b.respell(s.PlanKey)
 		if err := b.prepare(s.PlanKey, nil); err != nil {
@@ -126,8 +146,15 @@ func (b *Bed) goOn(s *State) error {
 		}
 		b.chord, b.ladder, b.onPath = s.Chord, ladder, false
 	}
-	b.place, b.landing, b.follow = s.Place, s.Landing, s.Follow
-	b.route, b.routeLen, b.routeAt = s.Route, s.RouteLen, s.RouteAt
+	b.place, b.follow = s.Place, s.Follow
+	if s.Landing {
+		to, _ := b.destination()
+		b.lead, b.path = intoSong, path{harmony.Route{Chords: s.Route, N: s.RouteLen}, to, to, s.RouteAt}
+		if s.RouteLen == 0 {
+			b.path.at = -1
+		}
+		b.arrive(b.now)
+	}
 	b.intensity.Plan(0, s.Intensity)
 	return nil
 }

@@ -100,6 +100,11 @@ func TestCheckFindsAMissingRigPart(t *testing.T) {
 	if g := mustRead(t, plan); len(adviser(t, pageTurner).Check(&g)) > 0 {
 		t.Errorf("keys alone: %s", findings(adviser(t, pageTurner).Check(&g)))
 	}
+	through := DefaultRig()
+	through.Bed.Arms, through.Keys = []bed.Command{bed.Swap, bed.LandThrough}, nil
+	if g := mustRead(t, plan); len(adviser(t, through).Check(&g)) > 0 {
+		t.Errorf("landing through: %s", findings(adviser(t, through).Check(&g)))
+	}
 	for name, tt := range map[string]struct {
 		change func(*Rig)
 		want   string

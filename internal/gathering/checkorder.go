@@ -85,7 +85,7 @@ func (c *checker) rigParts() {
 		{true, "brings the bed in", []bed.Command{bed.Step, bed.BringIn}, Failure},
 		{true, "goes on to the next chord", []bed.Command{bed.Step, bed.Next}, Trouble},
 		{away, "goes to away", []bed.Command{bed.Swap}, Trouble},
-		{song, "lands in the next song", []bed.Command{bed.Land}, Trouble},
+		{song, "lands in the next song", []bed.Command{bed.Land, bed.LandThrough, bed.FirstChord}, Trouble},
 		{true, "lets the bed go", []bed.Command{bed.FadeOut, bed.OutNow}, Trouble},
 	} {
 		if !part.needed {

@@ -41,20 +41,21 @@ type Section struct {
 
 // Moment is an item of the plan that needs a bed.
 type Moment struct {
-	For     string // what the bed is for
-	Mood    string // in the player's words, or empty
-	Cue     string // the words or the sign to come in on, or empty
-	CueBy   string // who gives the cue, or empty
-	Lasts   time.Duration
-	Longest time.Duration // both 0 where the plan does not say
-	Ending  harmony.Ending
-	Pair    string // the library's name for home and away, or empty
-	Home    string // as the plan or the library writes them
-	Away    string
-	After   int        // index of the song before it, -1 before the first
-	Then    int        // index of the song that follows, -1 where none does
-	Line    int        // of the plan's file
-	Bed     bed.Moment // what the bed needs of it
+	For       string // what the bed is for
+	Mood      string // in the player's words, or empty
+	Cue       string // the words or the sign to come in on, or empty
+	CueBy     string // who gives the cue, or empty
+	Lasts     time.Duration
+	Longest   time.Duration // both 0 where the plan does not say
+	Ending    harmony.Ending
+	OwnEnding bool   // the plan says Ending, for this moment or for all
+	Pair      string // the library's name for home and away, or empty
+	Home      string // as the plan or the library writes them
+	Away      string
+	After     int        // index of the song before it, -1 before the first
+	Then      int        // index of the song that follows, -1 where none does
+	Line      int        // of the plan's file
+	Bed       bed.Moment // what the bed needs of it
 }
 
 // Next is the song that follows moment i, if one does.
@@ -70,6 +71,8 @@ func (g *Gathering) BedMoments() []bed.Moment {
 	moments := make([]bed.Moment, len(g.Moments))
 	for i, m := range g.Moments {
 		moments[i] = m.Bed
+		moments[i].NextSong = m.Then + 1
+		moments[i].Ending, moments[i].OwnEnding = m.Ending, m.OwnEnding
 	}
 	return moments
 }

@@ -11,7 +11,7 @@ import (
 
 func (p *planReader) moment(n *yaml.Node) {
 	m := writtenMoment{Moment: Moment{After: len(p.g.Songs) - 1, Line: n.Line}}
-	m.Bed.Intensity, m.Ending = p.intensity, p.ending
+	m.Bed.Intensity, m.Ending, m.OwnEnding = p.intensity, p.ending, p.ended
 	var minutes, longest float64
 	before := len(p.faults)
 	said := p.mapping(n, "a moment",
@@ -26,7 +26,7 @@ func (p *planReader) moment(n *yaml.Node) {
 		field{"intensity", p.part("intensity", 0, 1, &m.Bed.Intensity)},
 		field{"minutes", p.part("minutes", 0.1, 240, &minutes)},
 		field{"longest", p.part("longest", 0.1, 240, &longest)},
-		field{"ending", p.endingOf(&m.Ending)},
+		field{"ending", p.endingOf(&m.Ending, &m.OwnEnding)},
 		field{"then", func(n *yaml.Node) { m.then = n }},
 	)
 	m.keySaid = said.has("key")
@@ -55,17 +55,18 @@ func (p *planReader) imply() {
 		default:
 			continue
 		}
-		m.After, m.Bed.Intensity, m.Ending = i, p.intensity, p.ending
+		m.After, m.Bed.Intensity, m.Ending, m.OwnEnding = i, p.intensity, p.ending, p.ended
 		p.written = append(p.written, m)
 	}
 }
 
-// endingOf reads how a landing ends.
-func (p *planReader) endingOf(to *harmony.Ending) func(*yaml.Node) {
+// endingOf reads how a landing ends, and that it is said.
+func (p *planReader) endingOf(to *harmony.Ending, said *bool) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		var name string
 		if p.choice("ending", &name, harmony.Endings()...)(n); name != "" {
 			*to, _ = harmony.ParseEnding(name)
+			*said = true
 		}
 	}
 }

@@ -48,10 +48,10 @@ func TestOrderIsWhatTheBedIsAsked(t *testing.T) {
 }
 
 var badOrders = map[string]string{
-	"":            "no command: use one of step, arm, bring-in, next, previous, swap, land, capture, follow, stay, fade, out-now, all-notes-off, key-up, key-down, key-to, level-up, level-down, swell, settle, next-moment, previous-moment",
+	"":            "no command: use one of step, arm, bring-in, next, previous, swap, land, land-through, first-chord, capture, follow, stay, fade, out-now, all-notes-off, key-up, key-down, key-to, level-up, level-down, swell, settle, next-moment, previous-moment, choose-song, choose-key, take",
 	"stpe":        `unknown command "stpe": did you mean "step"?`,
 	"Step":        `unknown command "Step": did you mean "step"?`,
-	"nothing":     `unknown command "nothing": use one of step, arm, bring-in, next, previous, swap, land, capture, follow, stay, fade, out-now, all-notes-off, key-up, key-down, key-to, level-up, level-down, swell, settle, next-moment, previous-moment`,
+	"nothing":     `unknown command "nothing": use one of step, arm, bring-in, next, previous, swap, land, land-through, first-chord, capture, follow, stay, fade, out-now, all-notes-off, key-up, key-down, key-to, level-up, level-down, swell, settle, next-moment, previous-moment, choose-song, choose-key, take`,
 	"step twice":  `"step twice": nothing is expected after "step"`,
 	"key-to":      `"key-to" needs one tonic after key-to, as in key-to Eb`,
 	"key-to E b":  `"key-to E b" needs one tonic after key-to, as in key-to Eb`,

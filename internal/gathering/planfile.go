@@ -55,6 +55,7 @@ type planReader struct {
 	intensity float64
 	numbers   harmony.Numbers
 	ending    harmony.Ending
+	ended     bool // ending is said
 	written   []writtenMoment
 }
 
@@ -103,7 +104,7 @@ func (p *planReader) defaults(n *yaml.Node) {
 		field{"away", p.text("away", &p.chords.away)},
 		field{"intensity", p.part("intensity", 0, 1, &p.intensity)},
 		field{"numbers", p.choice("numbers", &numbers, "tonic", "relative")},
-		field{"ending", p.endingOf(&p.ending)},
+		field{"ending", p.endingOf(&p.ending, &p.ended)},
 	)
 	if numbers == "relative" {
 		p.numbers = harmony.Relative

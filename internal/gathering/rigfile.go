@@ -38,6 +38,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 	var feet feetReader
 	r.ahead(root, "breath", r.span("breath", time.Second, longestBreath, &r.breath))
 	mustFeel(defaultFeel, r.breath, &rig.Bed)
+	rig.Bed.Walk, rig.Bed.Thin = r.breath, 2*r.breath
 	said := r.mapping(root, "a rig", append([]field{
 		{"name", r.text("name", &rig.Name)},
 		{"ports", r.ports(&rig.Ports)},
@@ -55,6 +56,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 		{"sounds", r.sounds(rig)},
 		{"voicing", r.voicing(&rig.Bed.Voicing)},
 		{"follow", r.follow(&rig.Bed)},
+		{"landing", r.landing(&rig.Bed)},
 		{"breath", func(*yaml.Node) {}}, // was read ahead
 		{"feel", r.feel(&rig.Bed)},
 	}, r.feelFields(&rig.Bed)...)...)

@@ -118,6 +118,7 @@ settle: {to: 0, over: 700ms}
 playing: {counts: 0.5, room: 1}
 grows: {voices: no, register: 2, register-from: 0.1, air: no, level: no, brightness: 70-40}
 follow: {split: E4, steady: 0s, pace: 2 s}
+landing: {ending: plagal, pace: 2 breaths, thin: no, hands: 3s}
 `))
 	if err != nil {
 		t.Fatal(err)
@@ -169,6 +170,9 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 			Overlap:    20 * time.Millisecond,
 			Split:      64,
 			Pace:       2 * time.Second,
+			Ending:     harmony.PlagalEnding,
+			Walk:       10 * time.Second,
+			Hands:      3 * time.Second,
 			Nudge:      0.25,
 			Arms:       []bed.Command{bed.Land, bed.FadeOut, bed.Capture},
 		},
@@ -179,7 +183,7 @@ follow: {split: E4, steady: 0s, pace: 2 s}
 
 	// None is forgotten when the bed is given a new one: here each differs from
 	// its default.
-	kept := []string{"Moments", "First", "Voicing.Weights", "Voicing.RungWeight", "Voicing.NoBass", "Brightness.Off"} // not of a rig; off in other tests
+	kept := []string{"Moments", "Songs", "First", "Voicing.Weights", "Voicing.RungWeight", "Voicing.NoBass", "Brightness.Off"} // not of a rig; off in other tests
 	for _, name := range same("", reflect.ValueOf(got.Bed), reflect.ValueOf(bed.DefaultConfig())) {
 		if !slices.ContainsFunc(kept, func(k string) bool { return strings.HasPrefix(name, k) }) {
 			t.Errorf("%s is left at its default: can a rig set it?", name)
@@ -302,7 +306,7 @@ var badRigs = []struct{ text, want string }{
 	{"keys: {a: step, b: fade}\nhold: 700\n", `r.yaml:2: hold "700" is not a time: write it with its unit, as in 3s or 700ms`},
 	{"keys: {a: step, b: fade}\nhold: 40ms\n", "r.yaml:2: hold 40ms is out of range 100ms…5s"},
 	{"keys: {a: step, b: fade}\ntranspose: {in: 25}\n", "r.yaml:2: transposition in 25 is out of range -24…24"},
-	{"keys: {a: step, b: fade}\narms: [swap, stpe, step, swap]\n", "r.yaml:2: unknown command \"stpe\": did you mean \"stay\"?\nr.yaml:2: \"step\" cannot be armed: use one of swap, land, capture, fade, out-now, stay, follow, swell, settle\nr.yaml:2: \"swap\" is armed twice"},
+	{"keys: {a: step, b: fade}\narms: [swap, stpe, step, swap]\n", "r.yaml:2: unknown command \"stpe\": did you mean \"stay\"?\nr.yaml:2: \"step\" cannot be armed: use one of swap, land, land-through, first-chord, capture, fade, out-now, stay, follow, swell, settle, choose-song, choose-key\nr.yaml:2: \"swap\" is armed twice"},
 	{"keys: {a: step, b: fade}\nsensing: often\n", `r.yaml:2: sensing "often" is neither yes nor no`},
 	{"keys: {a: step, b: fade}\nplayer: {route: wire}\n", `r.yaml:2: route "wire" is not known: use one of auto, kernel, bedd`},
 	{"keys: {a: step, b: fade}\nseparate: maybe\n", `r.yaml:2: separate "maybe" is neither yes nor no`},

@@ -9,15 +9,15 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// Field is a field of a rig with all its lines; the text begins with the field's
+// RigSection is a field of a rig with all its lines; the text begins with the field's
 // name and ends its last line.
-type Field struct{ Name, Text string }
+type RigSection struct{ Name, Text string }
 
 // ReplaceSections gives the text of a rig file with some of its fields written anew, in
 // place of the old ones or at the end, and all else, comments among it, as it was. The
 // file must be one that [ReadRig] takes, and so is what comes back. The name is for
 // errors.
-func ReplaceSections(name string, data []byte, sections ...Field) ([]byte, error) {
+func ReplaceSections(name string, data []byte, sections ...RigSection) ([]byte, error) {
 	if _, err := ReadRig(name, data); err != nil {
 		return nil, err
 	}
@@ -40,7 +40,7 @@ func ReplaceSections(name string, data []byte, sections ...Field) ([]byte, error
 
 // replaced puts a section where its field was, with the lines that belong to the field
 // and those alone: what stands between it and the next is the next one's.
-func replaced(data []byte, root *yaml.Node, s Field) []byte {
+func replaced(data []byte, root *yaml.Node, s RigSection) []byte {
 	lines := bytes.SplitAfter(data, []byte("\n"))
 	text := s.Text
 	if bytes.Contains(data, []byte("\r\n")) {

@@ -31,7 +31,7 @@ func TestReplaceSectionsKeepsAllElse(t *testing.T) {
 		for _, newline := range []string{"\n", "\r\n"} {
 			text := strings.ReplaceAll(string(data), "\n", newline)
 			out, err := ReplaceSections(f.Name(), []byte(text),
-				Field{"ports", "ports:\n  in: [A]\n"}, Field{"pedal", "pedal: none\n"}, Field{"hold", "hold: 900ms\n"})
+				RigSection{"ports", "ports:\n  in: [A]\n"}, RigSection{"pedal", "pedal: none\n"}, RigSection{"hold", "hold: 900ms\n"})
 			if err != nil {
 				t.Errorf("%s: %v", f.Name(), err)
 				continue
@@ -67,11 +67,11 @@ func TestReplaceSectionsRefuses(t *testing.T) {
 		"{keys: {a: step, b: fade}}":         "written in braces",
 		"keys: {a: step, b: fade}\npedal: 3": "r.yaml:2",
 	} {
-		if _, err := ReplaceSections("r.yaml", []byte(text), Field{"hold", "hold: 1s\n"}); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := ReplaceSections("r.yaml", []byte(text), RigSection{"hold", "hold: 1s\n"}); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", text, err)
 		}
 	}
-	if _, err := ReplaceSections("r.yaml", []byte("keys: {a: step, b: fade}\n"), Field{"hold", "hold: no\n"}); err == nil || !strings.Contains(err.Error(), "is refused") {
+	if _, err := ReplaceSections("r.yaml", []byte("keys: {a: step, b: fade}\n"), RigSection{"hold", "hold: no\n"}); err == nil || !strings.Contains(err.Error(), "is refused") {
 		t.Errorf("%v", err)
 	}
 }

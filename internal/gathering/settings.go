@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"bedd/internal/bed"
+	"bedd/internal/harmony"
 	"bedd/internal/voicing"
 
 	"go.yaml.in/yaml/v3"
@@ -104,5 +105,33 @@ func (r *reader) follow(c *bed.Config) func(*yaml.Node) {
 			field{"steady", r.span("steady", 0, 10*time.Second, &c.Steady)},
 			field{"pace", r.span("pace", 0, time.Minute, &c.Pace)},
 		)
+	}
+}
+
+// landing reads how the bed goes into the next song, and leaves there.
+func (r *reader) landing(c *bed.Config) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		r.mapping(n, "landing",
+			field{"ending", func(n *yaml.Node) {
+				var name string
+				if r.choice("ending", &name, harmony.Endings()...)(n); name != "" {
+					c.Ending, _ = harmony.ParseEnding(name)
+				}
+			}},
+			field{"pace", r.breaths("pace", 500*time.Millisecond, time.Minute, &c.Walk)},
+			field{"thin", r.breathsOrNo("thin", 5*time.Minute, &c.Thin)},
+			field{"hands", r.breathsOrNo("hands", 5*time.Minute, &c.Hands)},
+		)
+	}
+}
+
+// breathsOrNo reads a time after which something happens, or that it never does.
+func (r *reader) breathsOrNo(what string, high time.Duration, to *time.Duration) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		if isNo(n) {
+			*to = 0
+			return
+		}
+		r.breaths(what, 500*time.Millisecond, high, to)(n)
 	}
 }

@@ -19,9 +19,9 @@ type Card struct {
 
 // DrawCard draws a card for a terminal of some columns and rows. What is to be done and
 // the keys stay when there is little room; the caution stays as long as the sentences.
-func DrawCard(c Card, width, height int) string { return c.draw(width, height, onDark) }
+func DrawCard(c Card, width, height int) string { return drawCard(c, width, height, onDark) }
 
-func (c Card) draw(width, height int, s styles) string {
+func drawCard(c Card, width, height int, s styles) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
@@ -99,7 +99,8 @@ func (c Card) bigRows(width, height int, s styles) []string {
 // ShowCard shows a card in place of what was shown before. It never waits.
 func (t *Terminal) ShowCard(c Card) { t.show(c) }
 
-func (c Card) drawHelp(_ []string, width, height int, s styles) string {
-	return c.draw(width, height, s)
+func (c Card) draw(width, height int, look styles) string { return drawCard(c, width, height, look) }
+func (c Card) drawHelp(_ []string, width, height int, look styles) string {
+	return drawCard(c, width, height, look)
 }
 func (c Card) busy() bool { return true }

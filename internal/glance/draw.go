@@ -3,7 +3,10 @@ package glance
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+
+	"bedd/internal/bed"
 
 	"charm.land/lipgloss/v2"
 	"github.com/charmbracelet/x/ansi"
@@ -43,12 +46,14 @@ func draw(m Model, width, height int, s styles) string {
 		{[]string{head(m, width, s)}, 3},
 		{chord, 0},
 		{[]string{stepRow(m, s)}, 1},
+		{choiceRow(m, width, s), 2},
 		{next, 5},
 		{keyboard(m.Notes, lowestKey, width, s), 6},
 		{[]string{names(m, s)}, 7},
 		{[]string{gauge(m, width, s)}, 2},
 		{[]string{links(m, s)}, 4},
 		{[]string{foot(m, s)}, 8},
+		{prompted(m, s), 5},
 		{news(m, s), 9},
 		{invitation(m, s), 10},
 	}
@@ -136,7 +141,52 @@ func minutes(seconds float64) string {
 }
 
 func stepRow(m Model, s styles) string {
-	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree)
+	if c := m.Choice; c != nil {
+		return s.dim.Render(" left foot: ") + s.next.Render("take "+c.What+" ▸ "+c.Answers[c.At]) + s.dim.Render("   arm: the next one")
+	}
+	way := ""
+	if len(m.Landing) > 1 && (m.Lands || m.Step == bed.Land.String() || m.Step == bed.LandThrough.String()) {
+		way = "   the way: " + strings.Join(m.Landing, " ")
+	}
+	if m.Walks {
+		way += ", by itself"
+	}
+	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree+way)
+}
+
+// choiceRow lists the answers around the one that step takes, those that were
+// used in brackets.
+func choiceRow(m Model, width int, s styles) []string {
+	c := m.Choice
+	if c == nil {
+		return nil
+	}
+	row, n := "", len(c.Answers)
+	for i := range n {
+		at := (c.At + i) % n
+		answer := c.Answers[at]
+		if slices.Contains(c.Used, at) {
+			answer = "(" + answer + ")"
+		}
+		if ansi.StringWidth(row)+ansi.StringWidth(answer)+5 > width && i > 0 {
+			row += s.dim.Render(" …")
+			break
+		}
+		if i == 0 {
+			row += " " + s.next.Render("▸ "+answer)
+			continue
+		}
+		row += s.plain.Render("  " + answer)
+	}
+	return []string{row}
+}
+
+// prompted is what it is time for.
+func prompted(m Model, s styles) []string {
+	if m.Prompt == "" {
+		return nil
+	}
+	return []string{s.dim.Render(" time: ") + s.next.Render(m.Prompt)}
 }
 
 // names lists the bed's notes, each with the shape of its mark.

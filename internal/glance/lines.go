@@ -88,6 +88,11 @@ func Words(a bed.Action) string {
 			return "key " + a.Key.String()
 		case bed.LevelUp, bed.LevelDown:
 			return fmt.Sprintf("%s to %d %%", what, a.Value)
+		case bed.Take:
+			if a.Song == 0 {
+				return "no song follows"
+			}
+			return fmt.Sprintf("next is song %d", a.Song)
 		default:
 			return what
 		}
@@ -106,7 +111,9 @@ func Step(v bed.View) string {
 		return v.Next.Symbol()
 	case bed.BringIn:
 		return "bring in " + v.Next.Symbol()
-	case bed.Swap, bed.Land:
+	case bed.Take:
+		return "take"
+	case bed.Swap, bed.Land, bed.LandThrough, bed.FirstChord:
 		return v.NextDoes.String() + " to " + v.Next.Symbol()
 	}
 	return v.NextDoes.String()

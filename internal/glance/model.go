@@ -31,6 +31,14 @@ type Model struct {
 	Notes     []Note   `json:"notes"` // from low to high, the safe ones among them
 	Missing   []string `json:"missing,omitempty"`
 
+	Landing []string `json:"landing,omitempty"` // what is left of the way into the song, or what it would be from here
+	Lands   bool     `json:"lands,omitempty"`   // the bed is on that way
+	Walks   bool     `json:"walks,omitempty"`   // the bed goes on by itself
+	Choice  *Choice  `json:"choice,omitempty"`  // what is being chosen
+	Songs   []Song   `json:"songs,omitempty"`   // of the plan, in order
+	Prompt  string   `json:"prompt,omitempty"`  // what it is time for: quietly
+
+	OnThis  float64 `json:"on_this"`           // seconds on this progression, landing or chord of the hand's; 0 while silent
 	Elapsed float64 `json:"elapsed"`           // seconds since the bed came in; 0 while it is silent
 	Lasts   float64 `json:"lasts,omitempty"`   // seconds that the plan expects, 0 where it says nothing
 	Longest float64 `json:"longest,omitempty"` // seconds at most, as the plan says
@@ -93,6 +101,8 @@ type Watch struct {
 	news           []said
 	title          string
 	lasts, longest time.Duration
+	songs          []Song
+	reminded       string // the prompt that was said last
 }
 
 type said struct {
@@ -119,6 +129,8 @@ func (w *Watch) Mark(a bed.Action) {
 	switch words := Words(a); {
 	case a.Kind == bed.EnterChord:
 		w.did(a.At, "to "+a.Chord.Symbol())
+	case a.Kind == bed.Did && a.Command == bed.Take:
+		w.did(a.At, w.taken(int(a.Song)))
 	case a.Kind == bed.Did && words != "":
 		w.did(a.At, words)
 	case a.Kind == bed.Tell && words != "":
@@ -158,6 +170,7 @@ func (w *Watch) Model(at time.Duration, v bed.View, links []Link, low, high uint
 		Elapsed: (at - w.came).Seconds(), Lasts: w.lasts.Seconds(), Longest: w.longest.Seconds(),
 		Links: links, Foot: w.foot, FootAt: (at - w.footAt).Seconds(),
 	}
+	w.plan(&m, at, v)
 	if fingers%12 != 0 {
 		m.Fingers = v.Key.Transpose(-fingers).String()
 	}
@@ -199,6 +212,7 @@ func notes(v bed.View, low, high uint8) []Note {
 			marks[n.Note], marked[n.Note] = Safe, true
 		}
 	}
+	keepFigure(v, &marked)
 	sounding := v.Voicing.Notes()
 	if v.Voicing.Bass != voicing.NoBass {
 		sounding = append([]uint8{v.Voicing.Bass}, sounding...)

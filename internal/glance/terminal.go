@@ -100,14 +100,14 @@ func (t *Terminal) Show(m Model) { t.show(m) }
 
 // picture is what a terminal shows.
 type picture interface {
-	draw(width, height int, s styles) string
-	drawHelp(help []string, width, height int, s styles) string
+	draw(width, height int, look styles) string
+	drawHelp(help []string, width, height int, look styles) string
 	busy() bool // control-Z is a key like others
 }
 
-func (m Model) draw(width, height int, s styles) string { return draw(m, width, height, s) }
-func (m Model) drawHelp(help []string, width, height int, s styles) string {
-	return drawHelp(m, help, width, height, s)
+func (m Model) draw(width, height int, look styles) string { return draw(m, width, height, look) }
+func (m Model) drawHelp(help []string, width, height int, look styles) string {
+	return drawHelp(m, help, width, height, look)
 }
 func (m Model) busy() bool { return m.Sounds }
 

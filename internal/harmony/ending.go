@@ -52,3 +52,9 @@ func (e Ending) reachedBy(c, dominant, subdominant Chord) bool {
 	}
 	return true
 }
+
+// dominates reports whether the chord sounds like the dominant triad or has
+// its root and major third as its own.
+func (c Chord) dominates(dominant Chord) bool {
+	return c.SoundsLike(dominant) || c.Root.Class() == dominant.Root.Class() && c.quality&majorThird != 0
+}

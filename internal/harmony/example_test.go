@@ -21,12 +21,12 @@ func ExampleParseProgression() {
 	// Absus2 4sus2
 }
 
-func ExampleLanding() {
+func ExampleLand() {
 	bed, _ := harmony.ParseChord("C")
 	first, _ := harmony.ParseChord("Eb")
 	from, _ := pitch.ParseKey("C")
 	to, _ := pitch.ParseKey("Eb")
-	route, n := harmony.Landing(bed, from, to, first)
-	fmt.Println(route[:n])
-	// Output: [Bb Eb]
+	route := harmony.Land(bed, from, to, first, harmony.DominantEnding)
+	fmt.Println(route.Chords[:route.N])
+	// Output: [F Bb Eb]
 }

@@ -213,6 +213,8 @@ func readAction(a *bed.Action, parts []*fastjson.Value) bool {
 	case bed.ChangeMoment:
 		a.Value = n[0]
 		return len(parts) == 1
+	case bed.SongBegan:
+		return len(parts) == 1 && readSong(a, parts[0])
 	case bed.SilenceAll:
 		return len(parts) == 0
 	}
@@ -241,7 +243,18 @@ func readDid(a *bed.Action, command string, parts []*fastjson.Value, value uint8
 		a.Value = value
 	case bed.KeyUp, bed.KeyDown, bed.KeyTo:
 		return len(parts) > 0 && readKey(&a.Key, string(parts[0].GetStringBytes()))
+	case bed.Take:
+		return len(parts) > 0 && readSong(a, parts[0])
 	}
+	return true
+}
+
+func readSong(a *bed.Action, v *fastjson.Value) bool {
+	n, err := v.Int()
+	if err != nil || n < 0 || n > bed.MaxSongs {
+		return false
+	}
+	a.Song = uint16(n)
 	return true
 }
 
@@ -294,6 +307,7 @@ func (c *Chord) read(v *fastjson.Value) bool {
 func readState(v *fastjson.Value) (s bed.State, ok bool) {
 	name := func(key string) string { return string(v.GetStringBytes(key)) }
 	s.Moment, s.Index, s.RouteAt = v.GetInt("moment"), v.GetInt("index"), v.GetInt("step")
+	s.Song, s.Called = v.GetInt("song"), v.GetInt("called")
 	s.Follow = v.GetBool("follow")
 	var intensity bool
 	s.Intensity, intensity = exact(v.Get("i"))

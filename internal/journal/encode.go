@@ -176,7 +176,11 @@ func appendAction(out []byte, a *bed.Action) []byte {
 			add(a.Value)
 		case bed.KeyUp, bed.KeyDown, bed.KeyTo:
 			quote(a.Key.String())
+		case bed.Take:
+			out = strconv.AppendUint(append(out, ','), uint64(a.Song), 10)
 		}
+	case bed.SongBegan:
+		out = strconv.AppendUint(append(out, ','), uint64(a.Song), 10)
 	case bed.Tell:
 		quote(a.Notice.String())
 	case bed.ChangeMoment:
@@ -256,6 +260,12 @@ func appendState(out []byte, s *bed.State) []byte {
 			out = text(append(out, '"'), c.Symbol())
 		}
 		out = number(append(out, ']'), "step", int64(s.RouteAt))
+	}
+	if s.Song > 0 {
+		out = number(out, "song", int64(s.Song))
+	}
+	if s.Called > 0 {
+		out = number(out, "called", int64(s.Called))
 	}
 	out = yes(out, "follow", s.Follow)
 	return real(out, "i", s.Intensity)

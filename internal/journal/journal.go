@@ -23,6 +23,7 @@ type Header struct {
 
 	Title   string   `json:"title,omitempty"` // the plan's
 	Moments []Moment `json:"moments"`         // at least one
+	Songs   []Song   `json:"songs,omitempty"` // the plan's, in order
 	First   int      `json:"first"`           // the moment it begins with, from 0
 
 	Ports  []Port  `json:"ports,omitempty"`
@@ -54,6 +55,20 @@ type Moment struct {
 	Intensity float64  `json:"intensity"` // 0…1
 	NextKey   string   `json:"next_key,omitempty"`
 	NextChord string   `json:"next_chord,omitempty"` // the next song's first; none where no song follows
+	NextSong  int      `json:"next_song,omitempty"`  // its number among the songs, from 1
+	Ending    string   `json:"ending,omitempty"`     // of the landing, where the plan says it
+}
+
+// Song is a song of the plan: where a landing leads, and the bed of a moment that
+// nobody planned before it.
+type Song struct {
+	Title  string   `json:"title,omitempty"` // the plan's words
+	Key    string   `json:"key"`
+	First  string   `json:"first_chord,omitempty"` // none where it is not known
+	Home   []string `json:"home"`
+	Away   []string `json:"away,omitempty"`
+	Figure []int    `json:"figure,omitempty"` // what the bed keeps off, as MIDI note numbers
+	Then   int      `json:"then"`             // the moment after it, from 0, or -1
 }
 
 // Port is a MIDI port of the session's; records name it by its place in the list.

@@ -13,6 +13,7 @@ var eventNames = [...]string{
 var actionNames = [...]string{
 	bed.StrikeNote: "on", bed.ReleaseNote: "off", bed.SetLevel: "level", bed.SetBrightness: "bright",
 	bed.EnterChord: "chord", bed.Did: "did", bed.SilenceAll: "silence", bed.Tell: "tell", bed.ChangeMoment: "moment",
+	bed.SongBegan: "song",
 }
 
 // dueName stands before the actions that were due at another time than the call's.

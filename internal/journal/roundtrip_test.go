@@ -117,9 +117,13 @@ func someAction(t *rapid.T) bed.Action {
 			a.Value = rapid.Uint8Range(0, 100).Draw(t, "percent")
 		case bed.KeyUp, bed.KeyDown, bed.KeyTo:
 			a.Key = someKey.Draw(t, "key")
+		case bed.Take:
+			a.Song = rapid.Uint16Range(0, bed.MaxSongs).Draw(t, "song")
 		}
+	case bed.SongBegan:
+		a.Song = rapid.Uint16Range(0, bed.MaxSongs).Draw(t, "song")
 	case bed.Tell:
-		a.Notice = bed.Notice(rapid.IntRange(1, int(bed.NotSounding)).Draw(t, "notice"))
+		a.Notice = bed.Notice(rapid.IntRange(1, int(bed.NothingChosen)).Draw(t, "notice"))
 	case bed.ChangeMoment:
 		a.Value = rapid.Uint8().Draw(t, "moment")
 	}
@@ -180,16 +184,19 @@ func TestStatesReadBack(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s := bed.State{
 			Phase: bed.Phase(rapid.IntRange(0, int(bed.NumPhases)-1).Draw(rt, "phase")), Moment: rapid.IntRange(0, 255).Draw(rt, "moment"),
-			Place: bed.Place(rapid.IntRange(0, 3).Draw(rt, "place")), Group: bed.Place(rapid.IntRange(0, 1).Draw(rt, "group")),
+			Place: bed.Place(rapid.IntRange(0, 4).Draw(rt, "place")), Group: bed.Place(rapid.IntRange(0, 1).Draw(rt, "group")),
 			Index: rapid.IntRange(0, bed.MaxChords-1).Draw(rt, "index"), Key: someKey.Draw(rt, "key"), PlanKey: someKey.Draw(rt, "plan"),
 			Chord: someChord.Draw(rt, "chord"), Landing: rapid.Bool().Draw(rt, "landing"), Follow: rapid.Bool().Draw(rt, "follow"),
 			Intensity: rapid.Float64Range(0, 1).Draw(rt, "intensity"),
+			Song:      rapid.IntRange(0, bed.MaxSongs).Draw(rt, "song"), Called: rapid.IntRange(0, bed.MaxSongs).Draw(rt, "called"),
 		}
 		if s.Landing {
-			for i := range s.Route[:rapid.IntRange(0, 2).Draw(rt, "route")] {
+			for i := range s.Route[:rapid.IntRange(0, harmony.MaxRoute).Draw(rt, "route")] {
 				s.Route[i], s.RouteLen = someChord.Draw(rt, "step"), i+1
 			}
-			s.RouteAt = max(s.RouteLen-1, 0)
+			if s.RouteLen > 0 {
+				s.RouteAt = rapid.IntRange(-1, s.RouteLen-1).Draw(rt, "at")
+			}
 		}
 		line := end(appendState(append(begin(nil, 5, Stands), ','), &s))
 		list, _ := readAll(t, append(first[:len(first):len(first)], line...))
@@ -245,7 +252,8 @@ func TestHeaderReadsBack(t *testing.T) {
 		Version: Version, Program: "v1", Began: time.Date(2026, 11, 27, 19, 30, 0, 5, time.FixedZone("", 3600)),
 		Rig: Text{"rig.yaml", "name: X # \"y\"\n"}, Stillness: &still, Setup: true, Title: "Winter Lights <1>", First: 1,
 		Moments: []Moment{{Key: "C", Home: []string{"C"}}, {For: "a talk", Cue: "…", Song: "Salt", Lasts: time.Minute, Longest: time.Hour,
-			Key: "F#m", Home: []string{"F#m"}, Away: []string{"D", "E/G#"}, Intensity: 0.1, NextKey: "Bb", NextChord: "Bbmaj7"}},
+			Key: "F#m", Home: []string{"F#m"}, Away: []string{"D", "E/G#"}, Intensity: 0.1, NextKey: "Bb", NextChord: "Bbmaj7", NextSong: 1, Ending: "plagal"}},
+		Songs:  []Song{{Title: "Salt", Key: "Bb", First: "Bbmaj7", Home: []string{"Bb", "Eb"}, Away: []string{"Gm"}, Figure: []int{70, 74, 77}, Then: -1}, {Key: "C", Home: []string{"C"}}},
 		Ports:  []Port{{"in", "Stage"}},
 		Resume: &Resume{"2026-11-27T183000Z", &bed.State{Chord: harmony.Diatonic(pitch.Key{}, 1), Intensity: 1.0 / 3}},
 	}

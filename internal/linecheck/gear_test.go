@@ -16,7 +16,7 @@ type made struct {
 	right    *box
 	pedal    *rocker
 	wire     []arrival
-	nowhere  bool
+	slow     bool // the foot rests on the switch for a second
 	together bool // the keys are played all the time
 }
 

@@ -59,7 +59,12 @@ func (w *walk) presses(b *box, times int) {
 	r := w.m.r
 	at := w.now + 100*ms
 	for range times {
-		w.m.tread(at, b, time.Duration(80+r.IntN(350))*ms)
+		lasts := time.Duration(80+r.IntN(350)) * ms
+		if w.m.slow && times > 1 { // once more, and let go at once
+			lasts = time.Duration(800+r.IntN(200)) * ms
+			at += time.Second
+		}
+		w.m.tread(at, b, lasts)
 		at += time.Duration(1000+r.IntN(100)) * ms
 	}
 	w.passes(at - w.now)
@@ -116,6 +121,10 @@ func do(w *walk, p Prompt) {
 			w.c.Answer(w.now, Skip)
 			return
 		}
+		if m.pedal.at > 0 {
+			m.rocks(w.now+100*ms, 500*ms, 0)
+			w.passes(time.Second)
+		}
 		rocks := time.Duration(600+m.r.IntN(900)) * ms
 		m.rocks(w.now+300*ms, rocks, 1)
 		m.rocks(w.now+300*ms+rocks+200*ms, rocks, 0)
@@ -159,6 +168,8 @@ func variety(t *rapid.T) *made {
 	}
 	m.pedal = &rocker{in: 1, number: []byte{11, 4, 7, 16, 40}[draw("pedal number", 5)], channel: byte(draw("pedal channel", 16)), high: 1}
 	m.pedal.fine = m.pedal.number < 32 && draw("fine", 2) == 1
+	m.pedal.at = []float64{0, 0, 0.5, 1}[draw("pedal rests at", 4)]
+	m.slow = draw("slow feet", 4) == 0
 	m.pedal.backwards = draw("backwards", 2) == 1
 	m.pedal.chatter = []float64{0, 0, 0.012, 0.03}[draw("chatter", 4)]
 	if draw("short", 3) == 0 {
@@ -238,6 +249,8 @@ func feetMean(t *rapid.T, m *made, rig gathering.Rig) {
 	home := []harmony.Chord{harmony.Diatonic(key, 1), harmony.Diatonic(key, 4)}
 	away := []harmony.Chord{harmony.Diatonic(key, 6), harmony.Diatonic(key, 2)}
 	rig.Bed.Feel.Holds = time.Hour
+	v := &rig.Bed.Voicing // simple chords, soon found: they are not the point
+	v.Plain, v.Thin, v.Voices, v.Full = true, 1, 2, 2
 	s, err := session.New(rig, []bed.Moment{{Key: key, Home: home, Away: away}}, new(session.Take))
 	if err != nil {
 		t.Fatal(err)

@@ -62,8 +62,12 @@ func anonymise(to io.Writer, r *journal.Reader) error {
 func nameless(h journal.Header, rig string) journal.Header {
 	bare := journal.Header{Program: h.Program, Rig: journal.Text{Name: "nameless", Text: rig}, Stillness: h.Stillness, Setup: h.Setup, First: h.First}
 	for _, m := range h.Moments {
-		bare.Moments = append(bare.Moments, journal.Moment{Lasts: m.Lasts, Longest: m.Longest,
-			Key: m.Key, Home: m.Home, Away: m.Away, Intensity: m.Intensity, NextKey: m.NextKey, NextChord: m.NextChord})
+		m.For, m.Cue, m.Song = "", "", ""
+		bare.Moments = append(bare.Moments, m)
+	}
+	for _, s := range h.Songs {
+		s.Title = ""
+		bare.Songs = append(bare.Songs, s)
 	}
 	for i, p := range h.Ports {
 		way := "in"

@@ -46,11 +46,11 @@ func (s *Session) Sum() Figures {
 func milli(d time.Duration) float64 { return math.Round(d.Seconds()*1e6) / 1e3 }
 
 // placeNames are the places in the order in which they are told.
-var placeNames = []bed.Place{bed.Home, bed.Away, bed.Hand, bed.Landing}
+var placeNames = []bed.Place{bed.Home, bed.Away, bed.Hand, bed.Landing, bed.Turning}
 
 // places gives the time on each, and on each moment's progressions.
 func (s *Session) places() (shares []Share, list []Progression) {
-	var by [4]float64
+	var by [bed.Turning + 1]float64
 	type which struct {
 		moment int
 		place  bed.Place

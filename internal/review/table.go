@@ -17,7 +17,7 @@ type Row struct {
 }
 
 // onPlace says what a place's part of the time is.
-var onPlace = map[string]string{"home": "on home", "away": "on away", "hand": "on chords from the hands", "landing": "on landings"}
+var onPlace = map[string]string{"home": "on home", "away": "on away", "hand": "on chords from the hands", "landing": "on landings", "turning": "on the way to another key"}
 
 // Rows words the figures.
 func (f *Figures) Rows() (rows []Row) {

@@ -102,6 +102,13 @@ func (a *author) choosePlan(t testing.TB) {
 		}
 		a.e.moments = append(a.e.moments, m)
 	}
+	c := &a.e.rig.Bed
+	c.Walk, c.Thin, c.Hands = pick(a, 100*ms, time.Second), pick(a, 0, time.Second), pick(a, 0, 0, 2*time.Second)
+	for i := range a.IntN(4) {
+		key := pick(a, "D", "Ab", "Bm")
+		m := plainMoment(t, key, "1 4", pick(a, "6 5", ""))
+		c.Songs = append(c.Songs, bed.Song{Key: m.Key, First: m.Home[0], Home: m.Home, Away: m.Away, Then: min(i, len(a.e.moments)-1)})
+	}
 }
 
 // wait lets some time pass: little in a flurry, more between.
@@ -268,7 +275,8 @@ func (a *author) move(input int) {
 // ask asks for anything; what has to search for voicings, rarely.
 func (a *author) ask() {
 	o := gathering.Order{Command: pick(a, bed.Step, bed.Arm, bed.BringIn, bed.BringIn, bed.Next, bed.Next, bed.Previous, bed.Swap, bed.Land,
-		bed.Capture, bed.Follow, bed.Stay, bed.FadeOut, bed.OutNow, bed.LevelUp, bed.LevelDown)}
+		bed.Capture, bed.Follow, bed.Stay, bed.FadeOut, bed.OutNow, bed.LevelUp, bed.LevelDown,
+		bed.LandThrough, bed.FirstChord, bed.ChooseSong, bed.ChooseKey, bed.Take)}
 	switch n := a.IntN(100); {
 	case n < 4:
 		o.Command = pick(a, bed.KeyUp, bed.KeyDown, bed.NextMoment, bed.PreviousMoment)

@@ -1,6 +1,10 @@
 package session
 
-import "bedd/internal/bed"
+import (
+	"strconv"
+
+	"bedd/internal/bed"
+)
 
 // Marker gives the text that marks an action in a file, such as "chord Am" or
 // "do stay on"; ok is false for what is not marked.
@@ -17,6 +21,8 @@ func Marker(a bed.Action) (text string, ok bool) {
 			return "do " + a.Command.String() + " off", true
 		case bed.KeyUp, bed.KeyDown, bed.KeyTo:
 			return "do " + a.Command.String() + " " + a.Key.String(), true
+		case bed.Take:
+			return "do take song " + strconv.Itoa(int(a.Song)), true
 		}
 		return "do " + a.Command.String(), true
 	}

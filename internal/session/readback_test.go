@@ -158,7 +158,7 @@ func TestDemoFileReadBack(t *testing.T) {
 		"do swap", "chord Cm", "chord Fm", "do stay on", "do stay off",
 		"do capture", "chord Gm7", "chord Cm",
 		"do follow on", "chord Ab", "chord Eb", "do follow off",
-		"do land", "chord F", "chord Bb", "do out-now",
+		"do land", "chord F7", "chord Bb", "do out-now",
 		"do bring-in", "chord " + moments[1].Home[0].Symbol(),
 	}
 	if got := markers(f); !slices.Equal(got, want) {

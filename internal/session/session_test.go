@@ -155,7 +155,7 @@ func TestDefaultRigFeet(t *testing.T) {
 		"a landing is walked by left presses, then holds; out now ends the moment": {
 			{0, left, down, "do bring-in, chord C"}, {100 * ms, left, up, ""},
 			{1000 * ms, right, down, ""}, {1100 * ms, right, up, ""}, {1200 * ms, right, down, ""}, {1300 * ms, right, up, ""},
-			{2000 * ms, left, down, "do land, chord D"}, {2100 * ms, left, up, ""},
+			{2000 * ms, left, down, "do land, chord D7"}, {2100 * ms, left, up, ""},
 			{3000 * ms, left, down, "chord G"}, {3100 * ms, left, up, ""},
 			{4000 * ms, left, down, "(landed: the bed holds)"}, {4100 * ms, left, up, ""},
 			{5000 * ms, out, down, "do out-now"}, {5100 * ms, out, up, ""},

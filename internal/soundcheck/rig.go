@@ -53,10 +53,10 @@ func mended(path string, old []byte, found linecheck.Found) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	var sections []gathering.Field
+	var sections []gathering.RigSection
 	for _, s := range found.Sections() {
 		if s.Name != "sounds" {
-			sections = append(sections, gathering.Field{Name: s.Name, Text: s.Text})
+			sections = append(sections, gathering.RigSection{Name: s.Name, Text: s.Text})
 		}
 	}
 	if warm, air := found.BedChannels(); !rig.Share && found.Plays(rig.Layers[bed.Warm].Channel, rig.Layers[bed.Air].Channel) {
@@ -70,7 +70,7 @@ func mended(path string, old []byte, found linecheck.Found) ([]byte, error) {
 			}
 			text += "}\n"
 		}
-		sections = append(sections, gathering.Field{Name: "sounds", Text: text})
+		sections = append(sections, gathering.RigSection{Name: "sounds", Text: text})
 	}
 	return gathering.ReplaceSections(path, old, sections...)
 }
