@@ -42,7 +42,7 @@ func TestBrowserFitsTheScreen(t *testing.T) {
 	for _, control := range []bool{false, true} {
 		s := open(t, thisMachine, control)
 		b.do(chromedp.Navigate(s.url()))
-		for name, m := range map[string]glance.Model{"sample": sample(), "crowded": crowded()} {
+		for name, m := range map[string]glance.Model{"sample": sample(), "choosing": choosing(), "crowded": crowded()} {
 			s.show <- m
 			for _, view := range []string{"stage", "reading"} {
 				b.choose("show", view)
@@ -50,6 +50,7 @@ func TestBrowserFitsTheScreen(t *testing.T) {
 					b.size(size.width, size.height)
 					b.live()
 					b.reads("title", m.Title)
+					b.until(fmt.Sprintf(`document.getElementById("choice").hidden === %v`, m.Choice == nil))
 					b.drawn()
 					got := eval[[]string](b, overflow)
 					if name == "crowded" && control && view == "stage" { // may scroll down, but not sideways

@@ -8,6 +8,8 @@ import (
 	"testing"
 	"time"
 
+	"bedd/internal/glance"
+
 	"github.com/chromedp/chromedp"
 )
 
@@ -34,12 +36,52 @@ func TestBrowserShowsTheModel(t *testing.T) {
 	if n := eval[int](b, `document.querySelectorAll("#keys circle.held").length * 100 + document.querySelectorAll("#keys path.moved").length * 10 + document.querySelectorAll("#keys circle.safe").length`); n != 223 {
 		t.Errorf("held, moved and safe: %d, want 223", n)
 	}
+	b.reads("this", "0:41 on this,")
+	for _, id := range []string{"way", "prompt", "takes", "others", "songs"} {
+		b.reads(id, "")
+	}
 	s.show <- crowded()
 	b.reads("chord", "F♯m7♭5/C")
 	b.reads("key", "sounds in B♭, hands in C")
 	b.reads("time", "66:40 of 5:00 over")
 	b.reads("links", "Stage ▸▸ Module✕ Foot controller with a long name LOST ▸")
 	b.until(`!document.getElementById("stay").hidden && !document.getElementById("follow").hidden`)
+}
+
+// TestBrowserShowsThePlan in the terminal's words: the way into the song, the open
+// choice, what it is time for, the songs; and what a song is called is text.
+func TestBrowserShowsThePlan(t *testing.T) {
+	b := newBrowser(t)
+	s := open(t, thisMachine, true)
+	b.do(chromedp.Navigate(s.url()))
+	b.live()
+	m := choosing()
+	s.show <- m
+	b.reads("way", "the way: Cm7/E♭ F7sus4 F7 B♭maj7(♯11), by itself")
+	b.reads("prompt", "time: "+m.Prompt)
+	b.reads("takes", "left foot: take next song ▸ ("+m.Songs[0].Title+" in E♭)")
+	b.reads("leads", "take next song ▸ ("+m.Songs[0].Title+" in E♭)")
+	b.reads("others", "arm: the next one, <b>Abbey</b> & harbour in F♯m …")
+	b.reads("step", "then")
+	b.until(`document.getElementById("said").textContent.includes("step takes the next song (The Lights")`)
+	b.reads("songs", "("+m.Songs[0].Title+" in E♭) used"+"▸ <b>Abbey</b> & harbour in F♯m, next"+m.Songs[2].Title)
+	if n := eval[int](b, `document.querySelectorAll("b").length`); n != 0 {
+		t.Error("a title is markup")
+	}
+	m.Choice = &glance.Choice{What: "key", At: 11, Answers: []string{"C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"}}
+	m.Prompt, m.Walks, m.Lands = "expected to end in 0:29", false, false
+	s.show <- m
+	b.reads("takes", "left foot: take key ▸ B")
+	b.reads("others", "arm: the next one, C  D♭  D  E♭  E  F  F♯  G  A♭  A  B♭")
+	b.reads("way", "") // the next step does not land
+	b.reads("said", "Gm7, then E flat maj7 over G; step takes the key B; expected to end soon")
+	b.choose("transpose", "-3")
+	b.reads("takes", "left foot: take key ▸ B, as it sounds")
+	m.Choice, m.Step, m.Prompt = nil, "land", ""
+	s.show <- m
+	b.reads("way", "the way: Am7/C D7sus4 D7 Gmaj7♯11")
+	b.until(`document.getElementById("choice").hidden`)
+	b.reads("step", "left foot: land ▸")
 }
 
 // TestBrowserShowsAChordChangeAtOnce measures from the moment in which bedd gives

@@ -162,7 +162,7 @@ func sample() glance.Model {
 		Notes: []glance.Note{{Number: 43, Name: "G2", Mark: glance.Moved}, {Number: 53, Name: "F3", Mark: glance.Held},
 			{Number: 58, Name: "Bb3", Mark: glance.Held}, {Number: 62, Name: "D4", Mark: glance.Moved},
 			{Number: 65, Name: "F4", Mark: glance.Safe}, {Number: 70, Name: "Bb4", Mark: glance.Safe}, {Number: 74, Name: "D5", Mark: glance.Safe}},
-		Elapsed: 92, Lasts: 300,
+		Elapsed: 92, OnThis: 41, Lasts: 300,
 		Links: []glance.Link{{Name: "Stage", Way: "in", Up: true}, {Name: "Module", Way: "out", Up: true}},
 		Foot:  "swap", FootAt: 5,
 	}
@@ -175,7 +175,22 @@ func crowded() glance.Model {
 	m.Chord, m.Next, m.Degree = "F#m7b5/C", "C#7(b9,#11)/G#", "#4m7b5/1"
 	m.Stay, m.Follow, m.Elapsed, m.Longest, m.Missing = true, true, 4000, 360, []string{"C#", "E"}
 	m.Links = append(m.Links, glance.Link{Name: "Foot controller with a long name", Way: "in"})
+	plan := choosing()
+	m.Landing, m.Lands, m.Walks, m.Prompt, m.Songs, m.Choice = plan.Landing, true, true, plan.Prompt, plan.Songs, plan.Choice
 	m.News = []string{"what your keys send on the bed's channels is left out where the bed plays"}
+	return m
+}
+
+// choosing is one whose player is asked for the next song, with long titles, on a way
+// of four chords, at a time for something.
+func choosing() glance.Model {
+	m := sample()
+	m.Landing, m.Lands, m.Walks = []string{"Cm7/Eb", "F7sus4", "F7", "Bbmaj7(#11)"}, true, true
+	m.Prompt = "this has gone round long enough: land, or play a chord of your own"
+	m.Songs = []glance.Song{{Title: "The Lights Along the Quay and the Boats That Have Come Home Before Nightfall", Key: "Eb", Used: true},
+		{Title: "<b>Abbey</b> & harbour", Key: "F#m", Next: true}, {Title: "Nobodyknowsthekeyofthisoneanditstitlehasnotasinglespaceinit"}}
+	m.Choice = &glance.Choice{What: "next song", At: 1, Used: []int{1}, Answers: []string{"none",
+		m.Songs[0].Title + " in Eb", m.Songs[1].Title + " in F#m", m.Songs[2].Title}}
 	return m
 }
 

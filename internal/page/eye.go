@@ -17,7 +17,7 @@ type eye struct {
 // news gives a model as it is seen, and whether it is to be shown: where it looks like
 // the last it is not, but for a sign of life.
 func (e *eye) news(m glance.Model, now time.Time) (seen glance.Model, show bool) {
-	m.Elapsed, m.FootAt = math.Floor(m.Elapsed), math.Floor(m.FootAt)
+	m.Elapsed, m.OnThis, m.FootAt = math.Floor(m.Elapsed), math.Floor(m.OnThis), math.Floor(m.FootAt)
 	m.Intensity = math.Round(100*m.Intensity) / 100
 	if !e.at.IsZero() && now.Sub(e.at) < aliveTime && reflect.DeepEqual(m, e.last) {
 		return m, false

@@ -17,6 +17,7 @@ func TestWhatLooksTheSameIsNoNews(t *testing.T) {
 			n++
 		}
 		m.Elapsed += 0.001
+		m.OnThis += 0.001
 		m.Intensity += 0.00001
 		m.News, m.Notes = slices.Clone(m.News), slices.Clone(m.Notes) // others, and the same
 		now = now.Add(100 * time.Millisecond)
@@ -27,7 +28,7 @@ func TestWhatLooksTheSameIsNoNews(t *testing.T) {
 	for name, change := range map[string]func(){
 		"a chord": func() { m.Chord = "D7" }, "a note": func() { m.Notes[2].Mark = 0; m.Notes = slices.Clone(m.Notes)[1:] },
 		"a port": func() { m.Links = slices.Clone(m.Links); m.Links[0].Up = false }, "a line": func() { m.News = []string{"stay is on"} },
-		"a second": func() { m.Elapsed++ }, "a hundredth": func() { m.Intensity += 0.01 }, "the foot's time": func() { m.FootAt++ },
+		"a second": func() { m.Elapsed++ }, "a second on this": func() { m.OnThis++ }, "a hundredth": func() { m.Intensity += 0.01 }, "the foot's time": func() { m.FootAt++ },
 	} {
 		change()
 		if _, show := e.news(m, now); !show {

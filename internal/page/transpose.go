@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 
 	"bedd/internal/glance"
@@ -34,6 +35,7 @@ const unreadable = "?"
 
 // model gives what the reader sees. Where the names are moved, the key that sounds
 // stays beside the one that is read, and what belongs to the keyboard is left out.
+// Songs and what is being chosen stay in the keys that sound.
 func (t transposing) model(m glance.Model) glance.Model {
 	if t == 0 {
 		return m
@@ -41,12 +43,16 @@ func (t transposing) model(m glance.Model) glance.Model {
 	m.Notes, m.Missing, m.Foot, m.FootAt, m.News, m.Fingers = nil, nil, "", 0, nil, unreadable
 	from, err := pitch.ParseKey(m.Key)
 	if err != nil {
-		m.Chord, m.Next = unreadable, unreadable
+		m.Chord, m.Next, m.Landing = unreadable, unreadable, nil
 		return m
 	}
 	to := from.Transpose(int(t))
 	m.Fingers = to.String()
 	m.Chord, m.Next = moved(m.Chord, from, to), moved(m.Next, from, to)
+	m.Landing = slices.Clone(m.Landing) // other readers have it as it is
+	for i, c := range m.Landing {
+		m.Landing[i] = moved(c, from, to)
+	}
 	return m
 }
 

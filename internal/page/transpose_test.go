@@ -51,9 +51,13 @@ func TestATransposedChordSoundsThatFarAway(t *testing.T) {
 			t.Fatal("no name")
 		}
 		by := rapid.IntRange(-11, 11).Draw(t, "by")
-		got := transposing(by).model(glance.Model{Key: key.String(), Chord: chord.Symbol(), Next: chord.Symbol()})
-		if got.Chord != got.Next {
-			t.Fatalf("%s and %s", got.Chord, got.Next)
+		way := []string{chord.Symbol()}
+		got := transposing(by).model(glance.Model{Key: key.String(), Chord: chord.Symbol(), Next: chord.Symbol(), Landing: way})
+		if got.Chord != got.Next || got.Landing[0] != got.Next {
+			t.Fatalf("%s, %s and the way %s", got.Chord, got.Next, got.Landing)
+		}
+		if way[0] != chord.Symbol() {
+			t.Fatal("other readers' way was moved")
 		}
 		read, err := harmony.ParseChord(got.Chord)
 		if err != nil {
@@ -69,12 +73,13 @@ func TestATransposedChordSoundsThatFarAway(t *testing.T) {
 // left out.
 func TestWhatCannotBeReadIsNotShownInTheWrongKey(t *testing.T) {
 	m := crowded()
+	m.Landing = []string{"Bb"}
 	m.Chord = "no chord"
 	if got := transposing(-3).model(m); got.Chord != "?" || got.Notes != nil || got.News != nil || got.Foot != "" || got.Missing != nil {
 		t.Errorf("%+v", got)
 	}
 	m.Key = "?"
-	if got := transposing(-3).model(m); got.Chord != "?" || got.Next != "?" || got.Fingers != "?" {
+	if got := transposing(-3).model(m); got.Chord != "?" || got.Next != "?" || got.Fingers != "?" || got.Landing != nil {
 		t.Errorf("%+v", got)
 	}
 	if got := transposing(0).model(m); !reflect.DeepEqual(got, m) {

@@ -40,6 +40,7 @@ function show(m) {
 		: m.fingers ? `sounds in ${pretty(m.key)}, hands in ${pretty(m.fingers)}` : `key ${pretty(m.key)}`);
 	showTime(m);
 	showChords(m);
+	showPlan(m);
 	showNotes(m);
 	const percent = Math.round(100 * m.intensity);
 	const gauge = at("gauge");
@@ -59,6 +60,7 @@ function show(m) {
 
 function showTime(m) {
 	const over = m.longest ? m.elapsed > m.longest : m.lasts > 0 && m.elapsed > m.lasts;
+	put("this", m.sounds ? `${minutes(m.on_this)} on this,` : "");
 	put("time", minutes(m.elapsed) + (m.lasts ? " of " + minutes(m.lasts) : "") + (over ? " over" : ""));
 	at("time").classList.toggle("over", Boolean(over));
 }
@@ -68,10 +70,69 @@ function showChords(m) {
 	put("chord", pretty(m.chord));
 	put("next", pretty(m.next));
 	put("degree", pretty(m.degree));
-	put("step", settings.show === "reading" ? "then" : `left foot: ${m.step} ▸`);
+	put("step", settings.show === "reading" || m.choice ? "then" : `left foot: ${m.step} ▸`);
 	if (at("chord").textContent + at("next").textContent !== before) fit();
-	put("leads", `${m.step} ▸ ${pretty(m.next)}`);
-	put("said", m.sounds ? `${spoken(m.chord)}, then ${spoken(m.next)}` : `silent; ${spoken(m.chord)} is next`);
+	put("leads", m.choice ? takes(m.choice) : `${m.step} ▸ ${pretty(m.next)}`);
+	const words = [m.sounds ? `${spoken(m.chord)}, then ${spoken(m.next)}` : `silent; ${spoken(m.chord)} is next`];
+	if (m.choice) words.push("step takes the " + takes(m.choice).replace("take ", "").replace("▸", "").replaceAll("♭", " flat ").replaceAll("♯", " sharp "));
+	if (m.prompt) words.push(m.prompt.replace(/ in \d+:\d\d$/, " soon")); // not anew each second
+	put("said", words.join("; ").replace(/\s+/g, " ").trim());
+}
+
+// answer writes one answer of a choice, by its place: keys with their accidentals,
+// titles as they are, those that were used in brackets.
+function answer(choice, i) {
+	const text = choice.what === "key" ? pretty(choice.answers[i])
+		: choice.answers[i].replace(/ in ([A-G])([b#])(m?)$/, (_, letter, sign, minor) => ` in ${letter}${sign === "b" ? "♭" : "♯"}${minor}`);
+	return (choice.used || []).includes(i) ? `(${text})` : text;
+}
+
+const takes = (choice) => `take ${choice.what} ▸ ${answer(choice, choice.at)}`;
+
+// listed is how many letters of the further answers are listed; the others are a
+// press of arm away.
+const listed = 60;
+
+// showPlan shows the way into the song, what is being chosen, and what it is time
+// for, in the terminal's words.
+function showPlan(m) {
+	const way = m.landing || [];
+	const ahead = way.length > 1 && (m.lands || m.step === "land" || m.step === "land-through") ? ["the way: " + way.map(pretty).join(" ")] : [];
+	put("way", [...ahead, ...(m.walks ? ["by itself"] : [])].join(", "));
+	put("prompt", m.prompt ? "time: " + m.prompt : "");
+	const c = m.choice;
+	at("choice").hidden = !c;
+	body.dataset.choosing = c ? "yes" : "no";
+	if (c) {
+		const sounding = settings.transpose !== "0" ? ", as it sounds" : "";
+		put("takes", `left foot: ${takes(c)}${sounding}`);
+		let others = "";
+		for (let i = 1; i < c.answers.length; i++) {
+			const next = answer(c, (c.at + i) % c.answers.length);
+			if (i > 1 && others.length + next.length > listed) {
+				others += " …";
+				break;
+			}
+			others += (i > 1 ? "  " : "") + next;
+		}
+		put("others", `arm: the next one${others ? ", " + others : ""}`);
+	}
+	showSongs(m.songs || []);
+}
+
+let planned = "[]";
+function showSongs(songs) {
+	const all = JSON.stringify(songs);
+	if (all === planned) return;
+	planned = all;
+	at("plan").hidden = songs.length === 0;
+	at("songs").replaceChildren(...songs.map((song) => {
+		const e = document.createElement("li");
+		e.className = song.next ? "next" : song.used ? "used" : "";
+		const name = song.title + (song.key ? " in " + pretty(song.key) : "");
+		e.textContent = (song.next ? "▸ " : "") + (song.used ? `(${name}) used` : name) + (song.next ? ", next" : "");
+		return e;
+	}));
 }
 
 // fit makes the chords as large as their place allows, one above the other or side
