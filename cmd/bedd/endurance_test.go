@@ -64,6 +64,7 @@ func newStage(t *testing.T, file string, terminal bool) *stage {
 		t.Fatal(err)
 	}
 	r.session = g.live.session
+	g.live.watch = &r.watch
 	g.take.Watch(r.session)
 	g.live.journal.start = func(began time.Time) *journal.Writer {
 		h := m.header(began)

@@ -65,12 +65,6 @@ func inTerminal(t *testing.T, args ...string) *played {
 // inTerminalOf plays in one of some kind.
 func inTerminalOf(t *testing.T, kind string, args ...string) *played {
 	t.Helper()
-	return beddInTerminal(t, kind, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
-}
-
-// beddInTerminal is bedd in such a terminal, whatever it is to do.
-func beddInTerminal(t *testing.T, kind string, args ...string) *played {
-	t.Helper()
 	own, tty, err := pty.Open()
 	if err != nil {
 		t.Skip("no pseudo-terminal:", err)
@@ -80,7 +74,7 @@ func beddInTerminal(t *testing.T, kind string, args ...string) *played {
 	if p.before, err = term.GetState(int(tty.Fd())); err != nil {
 		t.Fatal(err)
 	}
-	p.cmd = exec.Command(binary, args...)
+	p.cmd = exec.Command(binary, append([]string{"play", "--no-midi", "--no-sound"}, args...)...)
 	p.cmd.Env = append(os.Environ(), "TERM="+kind)
 	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = tty, tty, tty
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}

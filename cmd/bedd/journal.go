@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"time"
 
 	"bedd/internal/glance"
@@ -47,6 +48,16 @@ func (f *journalFlags) dir(performed bool) (string, error) {
 		return f.place, nil
 	}
 	return journal.DefaultDir()
+}
+
+// openDir is dir for a session that begins: without a place for journals it is played
+// all the same, and told why none is kept.
+func (f *journalFlags) openDir(performed bool) (dir, trouble string) {
+	dir, err := f.dir(performed)
+	if err != nil {
+		return "", fmt.Sprintf("no journal is kept: %v; name a folder with --journal FOLDER", err)
+	}
+	return dir, ""
 }
 
 // startJournal gives what starts the journal, or nil where none is kept.

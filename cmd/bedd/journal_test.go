@@ -143,6 +143,28 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 	p.leaves()
 }
 
+// Started where there is no place for a user's files, as a service may be, bedd plays.
+func TestNoPlaceForAJournal(t *testing.T) {
+	t.Setenv("XDG_STATE_HOME", "not/a/full/path") // which does not count
+	t.Setenv("HOME", "")
+	p := inTerminal(t)
+	p.sees("! no journal is kept: .*HOME.*")
+	p.press(" ")
+	p.sees("last: to C")
+	p.press("\x03")
+	p.leaves()
+	if _, err := os.Stat("not"); err == nil {
+		t.Error("the path that is not full was taken")
+	}
+	if r := bedd(t, "render", "--journal", demoJournal, "--midi", filepath.Join(t.TempDir(), "a.mid")); r.code != 0 {
+		t.Error(r.stderr)
+	}
+	p = inTerminal(t, "--resume", demoJournal)
+	p.sees("going on from winter-lights, which ended ")
+	p.press("\x03")
+	p.leaves()
+}
+
 // Killed at any instant, bedd has left where it was: the next goes on there, at once
 // and softly, with the chord, key, moment and intensity that it had.
 func TestKilledAndGoneOnFrom(t *testing.T) {
@@ -200,13 +222,30 @@ func TestKilledAndGoneOnFrom(t *testing.T) {
 			t.Errorf("%s: %s", s.Name, r.stderr)
 		}
 	}
-	// Who has not asked for it is told of it, and is not sent back there for nothing.
+	// Who has not asked for it is told of it, and can do as told: twice over, and though
+	// a session has ended in between. One that the bed came in in is another thing.
+	for range 2 {
+		p = inTerminal(t)
+		p.sees("the last session broke off .* bedd play --resume goes on")
+		p.press("\x03")
+		p.leaves()
+	}
+	p = inTerminal(t, "--resume")
+	p.sees("going on from " + list[5].Name)
+	p.cmd.Process.Kill()
+	<-p.ended
+	list, err = journal.Sessions(dir)
+	if err != nil || len(list) != 9 {
+		t.Fatalf("%d sessions, %v", len(list), err)
+	}
 	p = inTerminal(t)
 	p.sees("the last session broke off .* bedd play --resume goes on")
+	p.press(" ")
+	p.sees("last: to ")
 	p.press("\x03")
 	p.leaves()
 	r := bedd(t, "play", "--resume")
-	if want := "; before it " + list[5].Name + " broke off, "; r.code != 1 || !strings.Contains(r.stderr, want) {
+	if want := "; before it " + list[8].Name + " broke off, "; r.code != 1 || !strings.Contains(r.stderr, want) {
 		t.Errorf("exit %d: %s, want %s", r.code, r.stderr, want)
 	}
 }
@@ -262,8 +301,21 @@ func TestResumeIsTold(t *testing.T) {
 			t.Errorf("%q: exit %d, %s, want %s", c.args, r.code, r.stderr, c.want)
 		}
 	}
+	// A device that is gone is told as the session's, with the way on.
+	data, err := os.ReadFile(demoJournal)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gone := file(t, "session.jsonl", strings.Replace(string(data), `"first":0`, `"first":0,"options":{"out":["No such module"]}`, 1))
+	if r := bedd(t, "play", "--resume", gone); r.code == 0 || !strings.Contains(r.stderr, "; session had --out No such module: say others beside --resume, or --no-midi") {
+		t.Errorf("exit %d: %s", r.code, r.stderr)
+	}
+	p := inTerminal(t, "--resume", gone, "--no-midi")
+	p.sees("in Bb  the collection", "going on from session, which ended ")
+	p.press("\x03")
+	p.leaves()
 	// One that ended is gone on from where it is named, in silence.
-	p := inTerminal(t, "--resume", demoJournal)
+	p = inTerminal(t, "--resume", demoJournal)
 	p.sees("in Bb  the collection", "left foot: bring in ▸ Bbmaj7", "silent", "going on from winter-lights, which ended ")
 	p.press("\x03")
 	p.leaves()
@@ -312,20 +364,33 @@ func TestOptionsAreTakenOver(t *testing.T) {
 	}
 	_, was := parse("--in", "Stage", "--in", "Board, the old one", "--out-bed", "Module", "--baud", "off", "--no-guard", "--page=0.0.0.0:62333", "--midi", "out.mid", "--ceiling", "-6")
 	kept := options(was)
-	f, flags := parse("--out-bed", "Rack", "--frames", "128")
-	for name, values := range kept {
-		if err := takeOption(flags, name, values); err != nil {
-			t.Fatal(err)
+	kept["page"] = []string{"0.0.0.0:62333"} // which nobody writes
+	took := func(args ...string) *playFlags {
+		t.Helper()
+		f, flags := parse(args...)
+		if err := takeOptions(flags, kept); err != nil {
+			t.Error(err)
 		}
+		return f
 	}
-	if err := takeOption(flags, "page", []string{"0.0.0.0:62333"}); err != nil {
-		t.Fatal(err)
-	}
+	f := took("--out-bed", "Rack", "--frames", "128")
 	p := f.ports
-	if !slices.Equal(p.ins, []string{"Stage", "Board, the old one"}) || !slices.Equal(p.outsBed, []string{"Rack"}) || p.baud != "off" || !p.noGuard || f.page.address != "" || f.midi != "" || f.frames != 128 || flags.Lookup("ceiling").Value.String() != "-6" {
+	if !slices.Equal(p.ins, []string{"Stage", "Board, the old one"}) || !slices.Equal(p.outsBed, []string{"Rack"}) || p.baud != "off" || !p.noGuard || f.page.address != "" || f.midi != "" || f.frames != 128 || f.choice.ceiling != -6 {
 		t.Errorf("%+v, page %q, midi %q, frames %d", p, f.page.address, f.midi, f.frames)
 	}
-	if err := takeOption(flags, "driver", []string{"x"}); err != nil { // its value is judged with the others
-		t.Error(err)
+	// Whoever has other outputs, or none, since the session's are broken.
+	if p := took("--out", "Rack").ports; len(p.ins) != 2 || len(p.outsBed) > 0 || !slices.Equal(p.outs, []string{"Rack"}) {
+		t.Errorf("with another output %+v", p)
+	}
+	if p := took("--no-midi").ports; p.wants() {
+		t.Errorf("without MIDI %+v", p)
+	}
+	kept = map[string][]string{"no-midi": {"true"}}
+	if p := took("--in", "Stage").ports; p.noMIDI {
+		t.Errorf("with an input %+v", p)
+	}
+	kept = map[string][]string{"frames": {"many"}}
+	if _, flags := parse(); takeOptions(flags, kept) == nil {
+		t.Error("many frames are taken")
 	}
 }

@@ -66,15 +66,15 @@ func (d device) sweep(from, to int) {
 }
 
 // says waits until the screen has each of some texts, wherever its lines break.
-func (p *played) says(texts ...string) {
-	p.t.Helper()
+func (m *multiplexed) says(texts ...string) {
+	m.t.Helper()
 	for i, text := range texts {
 		texts[i] = strings.ReplaceAll(regexp.QuoteMeta(text), " ", `\s+`)
 	}
-	p.sees(texts...)
+	m.sees(texts...)
 }
 
-// From nothing to a working rig, on a real sequencer, in a terminal: keys by amidi, feet
+// From nothing to a working rig, on a real sequencer, in tmux: keys by amidi, feet
 // and pedal through the kernel's devices; what the check sounds is recorded by amidi; and
 // then bedd plays with the rig that it wrote.
 func TestLabFromCablesToARig(t *testing.T) {
@@ -85,58 +85,54 @@ func TestLabFromCablesToARig(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := beddInTerminal(t, "xterm-256color", "soundcheck", "--rig", rig, "--in", keys.in(), "--in", lane(1).in(), "--out", keys.out())
+	m := newMultiplexed(t, 200*time.Millisecond)
+	m.keys(fmt.Sprintf("%s soundcheck --rig %s --in '%s' --in '%s' --out '%s'; echo status $?", binary, rig, keys.in(), lane(1).in(), keys.out()), "Enter")
 	key := func(hex string) {
 		if err := keys.send(hex); err != nil {
 			t.Error(err)
 		}
 	}
-	p.says("Touch nothing", "step 1 of 11")
-	p.says("Press the C in the middle")
+	m.says("Touch nothing", "step 1 of 11")
+	m.says("Press the C in the middle")
 	key("90 3C 50 80 3C 40")
-	p.says("Play for some seconds")
+	m.says("Play for some seconds")
 	key("90 30 50 80 30 40 90 40 50 80 40 40 90 43 50 80 43 40 90 48 50 80 48 40 B0 40 7F B0 40 00")
-	p.says("brings the bed in")
+	m.says("brings the bed in")
 	board.tread(80, 2)
-	p.says("left: controller 80 on channel 1", "changes what the next left")
+	m.says("left: controller 80 on channel 1", "changes what the next left")
 	board.tread(81, 2)
-	p.says("Is there another switch")
-	p.press("\r")
-	p.says("Heel down")
+	m.says("Is there another switch")
+	m.keys("Enter")
+	m.says("Heel down")
 	board.sweep(0, 127)
 	board.sweep(127, 0)
-	p.says("heel 0, toe 127", "Turn the volume down")
-	p.press("\r")
-	p.says("Volume up slowly")
+	m.says("heel 0, toe 127", "Turn the volume down")
+	m.keys("Enter")
+	m.says("Volume up slowly")
 	time.Sleep(5 * time.Second) // it rises
-	p.press("\r")
-	p.says("do you hear your keys")
-	p.press("n")
-	p.says("passes your keys to")
+	m.keys("Enter")
+	m.says("do you hear your keys")
+	m.keys("n")
+	m.says("passes your keys to")
 	key("90 3E 50 80 3E 40")
 	time.Sleep(300 * time.Millisecond)
-	p.press("\r")
-	p.says("Strike a chord")
-	p.press("n")
-	p.says("is held")
-	p.press("\r")
-	p.says("When you hear it")
-	p.press("\r")
-	p.says("Is it silent")
-	p.press("\r")
-	p.says("Pull out the cable of")
-	p.press("s")
-	p.says("bedd play --rig", "how far under a voice")
-	p.press("q\n")
-	select {
-	case err := <-p.ended:
-		if err != nil {
-			t.Error(err)
-		}
-	case <-time.After(20 * time.Second):
-		t.Fatal("it does not end")
+	m.keys("Enter")
+	m.says("Strike a chord")
+	m.keys("n")
+	m.says("is held")
+	m.keys("Enter")
+	m.says("When you hear it")
+	m.keys("Enter")
+	m.says("Is it silent")
+	m.keys("Enter")
+	m.says("Pull out the cable of")
+	m.keys("s")
+	m.says("bedd play --rig", "how far under a voice")
+	m.keys("q", "Enter")
+	m.sees(`(?m)^status 0$`)
+	if alt := m.tmux("display-message", "-p", "-t", "w", "#{alternate_on} #{cursor_flag}"); alt != "0 1\n" {
+		t.Errorf("alternate screen and cursor: %s", alt)
 	}
-	p.isPlain()
 	all := rec.stop()
 	if list := hanging(all); len(list) > 0 {
 		t.Error(list)

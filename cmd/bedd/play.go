@@ -97,10 +97,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	f.onStage = true
 	from, args := f.keep.split(args)
-	dir, err := f.keep.dir(f.player != "")
-	if err != nil {
-		return err
-	}
+	dir, noPlace := f.keep.openDir(f.player != "")
 	if from == "" {
 		if err := f.load(cmd, args); err != nil {
 			return err
@@ -163,7 +160,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	var ports []session.Destination
 	if performance == nil || f.ports.wants() {
 		if live.midi, err = f.ports.open(&f.rig, live.now, screen, live.thru, broken); err != nil {
-			return err
+			return without(err, last)
 		}
 	}
 	if live.midi != nil {
@@ -185,7 +182,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 			live.first = fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err)
 			last.State = nil
 		}
-	} else if dir != "" {
+	} else if live.first = noPlace; dir != "" {
 		live.first = hint(dir)
 	}
 	live.journal.start = f.startJournal(dir, live.journalPorts(), options(cmd.Flags()), last)

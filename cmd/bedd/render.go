@@ -149,8 +149,8 @@ func (f *renderFlags) open(cmd *cobra.Command, args []string) (*journal.Reader, 
 		return nil, badInput{errors.New("--rig goes without a journal: the journal says it")}
 	}
 	dir, err := journal.DefaultDir()
-	if err != nil {
-		return nil, err
+	if err != nil { // a file is found all the same
+		dir = "."
 	}
 	if f.journal, err = journal.Find(dir, f.journal); err != nil {
 		return nil, badInput{fmt.Errorf("--journal: %w", err)}

@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"bedd/internal/bed"
@@ -60,14 +62,15 @@ func goOnFromLast(dir string) (journal.Last, error) {
 }
 
 // latest reads the ends of the latest sessions of a folder, the last first: those
-// that nobody is playing and that had begun.
+// that nobody is playing and that had begun. One that ended before the bed came in is
+// none of them: who reads there how to go on ends it and does so.
 func latest(dir string, n int) (ends []journal.Last, err error) {
 	list, err := journal.Sessions(dir)
 	for i := len(list) - 1; i >= 0 && len(ends) < n; i-- {
 		if list[i].Live {
 			continue
 		}
-		if last, err := journal.ReadLast(list[i].Path); err == nil && last.State != nil {
+		if last, err := journal.ReadLast(list[i].Path); err == nil && last.State != nil && !(last.Closed && last.Silent) {
 			ends = append(ends, last)
 		}
 	}
@@ -138,8 +141,11 @@ func (f *playFlags) goOn(cmd *cobra.Command, args []string) (last journal.Last, 
 	if err == nil && dir == "" {
 		dir, err = journal.DefaultDir()
 	}
-	if err != nil {
+	switch {
+	case err != nil && from == lastSession:
 		return last, err
+	case err != nil: // a file is found all the same
+		dir = "."
 	}
 	if last, err = goOn(dir, from); err != nil {
 		return last, err
@@ -150,10 +156,8 @@ func (f *playFlags) goOn(cmd *cobra.Command, args []string) (last journal.Last, 
 	if at := last.State.Moment; at < len(f.moments) {
 		f.rig.Bed.First = at
 	}
-	for name, values := range last.Header.Options {
-		if err := takeOption(cmd.Flags(), name, values); err != nil {
-			return last, badInput{fmt.Errorf("%s: %w", last.Name, err)}
-		}
+	if err := takeOptions(cmd.Flags(), last.Header.Options); err != nil {
+		return last, badInput{fmt.Errorf("%s: %w", last.Name, err)}
 	}
 	return last, nil
 }
@@ -180,17 +184,57 @@ func options(flags *pflag.FlagSet) map[string][]string {
 	return set
 }
 
-// takeOption sets an option that the command line has not set.
-func takeOption(flags *pflag.FlagSet, name string, values []string) error {
-	if !slices.Contains(deviceOptions, name) || flags.Changed(name) {
-		return nil
+// together are options of which the command line's take the place of all the
+// session's: other inputs, other outputs, or none.
+var together = [][]string{
+	{"no-midi", "in", "in-keys", "in-feet"},
+	{"no-midi", "out", "out-bed", "out-piano"},
+	{"no-midi", "virtual"},
+}
+
+// takeOptions sets the options that a session had, but for those in whose place the
+// command line has others.
+func takeOptions(flags *pflag.FlagSet, had map[string][]string) error {
+	said := map[string]bool{}
+	for _, name := range deviceOptions {
+		said[name] = flags.Changed(name)
 	}
-	for _, value := range values {
-		if err := flags.Set(name, value); err != nil {
-			return err
+	taken := maps.Clone(said)
+	for _, group := range together {
+		for _, name := range group {
+			for _, other := range group {
+				taken[name] = taken[name] || said[other]
+			}
+		}
+	}
+	for _, name := range deviceOptions {
+		if taken[name] {
+			continue
+		}
+		for _, value := range had[name] {
+			if err := flags.Set(name, value); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// without says how to go on without the devices that a session had, which are not
+// there any more.
+func without(err error, last journal.Last) error {
+	var ports []string
+	for _, name := range slices.Concat(together...) {
+		for _, value := range last.Header.Options[name] {
+			if port := "--" + name + " " + value; name != "no-midi" && !slices.Contains(ports, port) {
+				ports = append(ports, port)
+			}
+		}
+	}
+	if len(ports) == 0 {
+		return err
+	}
+	return fmt.Errorf("%w; %s had %s: say others beside --resume, or --no-midi", err, last.Name, strings.Join(ports, " "))
 }
 
 // goOn makes the session wait where another was, and says so.

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strconv"
 	"strings"
 
@@ -18,6 +19,10 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 )
+
+// reviewMemory is what a review gets by with, in bytes: beyond it the garbage of ten
+// hours is collected at once, also where other jobs leave little time for that.
+const reviewMemory = 100 << 20
 
 type reviewFlags struct {
 	list      bool
@@ -70,6 +75,7 @@ func (f *reviewFlags) run(cmd *cobra.Command, args []string) error {
 	if f.list {
 		return f.listed(stdout, args)
 	}
+	debug.SetMemoryLimit(reviewMemory)
 	if f.against != "" {
 		if len(args) > 1 {
 			return badInput{errors.New("name the other session once: as the second argument, or with --against")}

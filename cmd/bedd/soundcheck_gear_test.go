@@ -194,7 +194,7 @@ func TestWalkFromNothingToARig(t *testing.T) {
 			t.Errorf("replugged: %+v", found.Plugged)
 		}
 		path := file(t, "my-rig.yaml", "# mine\nname: Mine\nkeys: {a: step, b: fade}\nlevel: {ceiling: -6dB} # from the sound check\npedal: none\n")
-		rig, old, err := soundcheck.WriteRig(path, found)
+		rig, old, err := soundcheck.WriteRig(path, found, linecheck.Steps...)
 		if err != nil || old != path+".bak" {
 			t.Fatalf("%v, kept %q", err, old)
 		}
@@ -206,7 +206,7 @@ func TestWalkFromNothingToARig(t *testing.T) {
 		if err != nil || !strings.HasPrefix(string(data), "# mine\nname: Mine\n") || strings.Contains(string(data), "none") {
 			t.Errorf("%v:\n%s", err, data)
 		}
-		if again, old, err := soundcheck.WriteRig(path, found); err != nil || old != "" || again.Name != "Mine" {
+		if again, old, err := soundcheck.WriteRig(path, found, linecheck.Steps...); err != nil || old != "" || again.Name != "Mine" {
 			t.Errorf("written again: kept %q, %v", old, err)
 		}
 	})
@@ -350,6 +350,39 @@ func TestPlayTakesTheRigsPorts(t *testing.T) {
 	}
 }
 
+// A step that is done again changes its own part of a rig and nothing of the player's
+// changes elsewhere.
+func TestStepAloneLeavesTheRestOfARig(t *testing.T) {
+	const mine = `player: {channel: 1, aside: [3 to 5]}
+ports: {in: [Stage], out: [Other]}
+# my feet
+switches:
+  - {control: controller 80, press: swap}
+  - {control: controller 81, press: fade, hold: bring-in}
+`
+	path := file(t, "mine.yaml", mine)
+	control := linecheck.Control{Input: "Board", Kind: "controller", Number: 4, Channel: 2}
+	found := linecheck.Found{Pedal: &linecheck.Pedal{Control: control, Heel: 10, Toe: 100}}
+	rig, _, err := soundcheck.WriteRig(path, found, linecheck.Foot)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if rig.Pedal.Control.Number != 4 || rig.Feet[0].Press.String() != "swap" || rig.Ports.Out[0] != "Other" || rig.Player.Aside[2] != 4 {
+		t.Errorf("%+v", rig)
+	}
+	// The pedal is on a channel of the bed's: that moves, with its programs.
+	if warm := rig.Layers[0]; warm.Channel != 2 || warm.Program != 89 {
+		t.Errorf("warm is %+v", warm)
+	}
+	found.Keys = &linecheck.Keys{Input: "Stage", Channel: 5}
+	if rig, _, err = soundcheck.WriteRig(path, found, linecheck.Piano); err != nil || rig.Player.Channel != 4 || rig.Ports.InKeys[0] != "Stage" || rig.Feet[0].Press.String() != "swap" {
+		t.Errorf("%+v, %v", rig, err)
+	}
+	if data, err := os.ReadFile(path); err != nil || !strings.Contains(string(data), "# my feet\nswitches:\n") {
+		t.Errorf("%v\n%s", err, data)
+	}
+}
+
 // At its end the walk writes the rig, and leads through words and levels to the desk's
 // page, which knows what is plugged where.
 func TestWalkLeadsToTheDesk(t *testing.T) {
@@ -372,7 +405,7 @@ func TestWalkLeadsToTheDesk(t *testing.T) {
 	for _, w := range []string{"", "s", ""} { // words, no levels, the page
 		words <- w
 	}
-	if err := f.finish(newSoundcheck(), says, found, words); err != nil {
+	if err := f.finish(newSoundcheck(), says, found, linecheck.Steps, words); err != nil {
 		t.Fatal(err)
 	}
 	said, err := os.ReadFile(says.Name())

@@ -148,12 +148,12 @@ func (f *walkFlags) run(cmd *cobra.Command) error {
 		return nil
 	}
 	if !interactive {
-		return f.finish(cmd, talk, found, nil)
+		return f.finish(cmd, talk, found, steps, nil)
 	}
 	if words == nil {
 		words = readLines(os.Stdin)
 	}
-	return f.finish(cmd, talk, found, words)
+	return f.finish(cmd, talk, found, steps, words)
 }
 
 // walked walks with a player at this program's terminal, or at its lines.
@@ -181,9 +181,18 @@ func (f *walkFlags) keepFound(found linecheck.Found) error {
 	return record.Save(f.keep)
 }
 
+// writes gives the steps whose findings go into a rig that is there: of a walk from the
+// beginning, or gone on with, all.
+func (f *walkFlags) writes(steps []linecheck.Step) []linecheck.Step {
+	if f.from == "" && f.step == "" {
+		return linecheck.Steps
+	}
+	return steps
+}
+
 // finish writes the rig, says what is in it, and leads to the steps that measure sound.
-func (f *walkFlags) finish(cmd *cobra.Command, talk *os.File, found linecheck.Found, words <-chan string) error {
-	rig, kept, err := soundcheck.WriteRig(f.rig, found)
+func (f *walkFlags) finish(cmd *cobra.Command, talk *os.File, found linecheck.Found, steps []linecheck.Step, words <-chan string) error {
+	rig, kept, err := soundcheck.WriteRig(f.rig, found, f.writes(steps)...)
 	if err != nil {
 		return err
 	}

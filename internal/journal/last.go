@@ -21,6 +21,7 @@ type Last struct {
 	Broke  time.Time     // when the file was last written to
 	Live   bool          // a bedd is writing it
 	Closed bool          // the session ended as it should
+	Silent bool          // the bed never sounded in it
 }
 
 // tailBytes is how much of the end of a journal is read: some minutes of it, in
@@ -46,6 +47,7 @@ func ReadLast(path string) (Last, error) {
 	last := Last{Name: SessionName(path), Header: r.head, Broke: info.ModTime(), Live: locked(path)}
 	begin := r.read
 	tail := max(begin, info.Size()-tailBytes)
+	last.Silent = tail == begin // a longer one is taken to have sounded
 	err = last.read(r, io.NewSectionReader(f, tail, 1<<62), tail > begin)
 	if err == nil && last.State == nil && tail > begin {
 		err = last.read(r, io.NewSectionReader(f, begin, 1<<62), false)
@@ -71,6 +73,7 @@ func (l *Last) read(r *Reader, in io.Reader, middle bool) error {
 		switch rec.Kind {
 		case Stands:
 			l.State = rec.State
+			l.Silent = l.Silent && rec.State.Phase == bed.Silent
 		case Called:
 			if rec.Seen != nil && l.State != nil {
 				l.State.Intensity = rec.Seen.Intensity

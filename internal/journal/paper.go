@@ -9,6 +9,8 @@ import (
 	"os"
 	"syscall"
 	"time"
+
+	"bedd/internal/bed"
 )
 
 // paper is what a writer writes on: a file that may not be there, may be full or
@@ -26,6 +28,8 @@ type paper struct {
 	begun   bool // out has had the header
 	lost    Lost
 	lostAt  time.Duration
+	missed  *bed.State // the last that is missing since then, or nil
+	stoodAt time.Duration
 	written int64 // bytes, waiting ones included
 	short   bool  // the journal is as long as it may be
 	dirty   bool  // not yet synced
@@ -55,13 +59,10 @@ func (p *paper) add(b *batch) {
 	for i := range b.records {
 		w := &b.records[i]
 		if p.short && w.kind != Stands || len(p.out) > keptBytes {
-			p.miss(w)
+			p.miss(b, w)
 			continue
 		}
-		if p.lost != (Lost{}) && !p.short {
-			p.out = appendGap(p.out, p.lostAt, p.lost)
-			p.lost = Lost{}
-		}
+		p.tellLost()
 		p.out = b.appendRecord(p.out, w)
 	}
 	if b.lost != (Lost{}) {
@@ -77,12 +78,28 @@ func (p *paper) add(b *batch) {
 	}
 }
 
-// miss counts a record that is not written.
-func (p *paper) miss(w *waiting) {
+// tellLost says that records are missing, and where the bed stood after them.
+func (p *paper) tellLost() {
+	if p.lost == (Lost{}) || p.short {
+		return
+	}
+	p.out = appendGap(p.out, p.lostAt, p.lost)
+	if p.missed != nil {
+		p.out = end(appendState(append(begin(p.out, p.stoodAt, Stands), ','), p.missed))
+	}
+	p.lost, p.missed = Lost{}, nil
+}
+
+// miss counts a record of a batch that is not written.
+func (p *paper) miss(b *batch, w *waiting) {
 	if p.lost == (Lost{}) {
 		p.lostAt = w.at
 	}
 	switch w.kind {
+	case Stands:
+		state := b.states[w.state] // the batch is used again
+		p.missed, p.stoodAt = &state, w.at
+		p.lost.Other++
 	case Called, Prepared, Reset, Rose, Finished:
 		p.lost.Calls++
 	case Played:
@@ -119,6 +136,7 @@ func (p *paper) put(now time.Duration, soon bool) {
 			p.tell("the journal is being written again, with a gap")
 		}
 	}
+	p.tellLost() // the next turn writes it, though the bed be at rest
 }
 
 func (p *paper) try(now time.Duration, soon bool) error {

@@ -227,8 +227,13 @@ func TestLongFaultLeavesAGap(t *testing.T) {
 	ask(w, b, time.Duration(n), bed.BringIn)
 	w.Say(Notice, time.Duration(n), "lost")
 	w.turn(time.Duration(n), false)
+	lost := b.State()
 	p.room = -1
 	w.turn(time.Hour, true)
+	w.turn(time.Hour+writeEvery, false)
+	if list, _ := readAll(t, p.data); len(list) != kept+2 || list[kept+1].Kind != Stands || *list[kept+1].State != lost {
+		t.Errorf("at rest after the fault %d records stand, want %d, the last where the bed is", len(list), kept+2)
+	}
 	ask(w, b, time.Minute, bed.Next)
 	w.turn(time.Hour+time.Minute, true)
 	list, _ := readAll(t, p.data)
@@ -236,8 +241,8 @@ func TestLongFaultLeavesAGap(t *testing.T) {
 	if gap.Kind != Gap || gap.Lost.Thru != 10 || gap.Lost.Calls != 1 || gap.Lost.Other != 2 || gap.At != time.Duration(kept) {
 		t.Fatalf("record %d is %+v %+v", kept, gap, gap.Lost)
 	}
-	if rest := list[kept+1:]; len(rest) != 2 || rest[0].Kind != Called || rest[1].Kind != Stands {
-		t.Errorf("after the gap stand %d records", len(rest))
+	if rest := list[kept+2:]; len(rest) != 2 || rest[0].Kind != Called || rest[1].Kind != Stands {
+		t.Errorf("after the state stand %d records", len(rest))
 	}
 	if got := heard(w); len(got) != 2 || got[1] != "the journal is being written again, with a gap" {
 		t.Errorf("told %q", got)

@@ -25,24 +25,29 @@ type Section struct{ Name, Text string }
 
 // Sections writes what was found as parts of a rig file. What was skipped is left to
 // whatever else the file says, or to the default rig; but a pedal that was skipped is
-// none.
-func (f Found) Sections() (list []Section) {
+// none. Of a walk through some steps alone only what these found is written, so that
+// nobody's own changes elsewhere are lost.
+func (f Found) Sections(steps ...Step) (list []Section) {
+	did := func(any ...Step) bool {
+		return slices.ContainsFunc(any, func(s Step) bool { return slices.Contains(steps, s) })
+	}
 	add := func(name string, lines ...string) {
 		list = append(list, Section{name, strings.Join(lines, "\n") + "\n"})
 	}
-	if lines := f.ports(); len(lines) > 1 {
+	if lines := f.ports(); f.Keys != nil && len(lines) > 1 {
 		add("ports", lines...)
 	}
-	if f.Keys != nil {
+	if f.Keys != nil && did(Piano) {
 		add("player", "player:", fmt.Sprintf("  channel: %d", f.Keys.Channel))
 	}
 	switch {
+	case !did(Foot):
 	case f.Pedal != nil:
 		add("pedal", f.Pedal.lines()...)
 	case slices.Contains(f.Skipped, Foot):
 		add("pedal", "pedal: none # how much: what you play")
 	}
-	if len(f.Feet) > 0 {
+	if len(f.Feet) > 0 && did(Left, Right, More) {
 		lines, fades := f.switches()
 		add("switches", lines...)
 		arms := "arms: [swap, land]"
@@ -74,7 +79,7 @@ const computerKeys = `keys:
 func (f Found) Rig(name string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "# Written by bedd soundcheck. The rigs in configs/ say what else may stand here.\nname: %q\n", name)
-	for _, s := range f.Sections() {
+	for _, s := range f.Sections(Steps...) {
 		b.WriteString("\n" + s.Text)
 	}
 	b.WriteString("\n# The same on the computer's keys.\n" + computerKeys)

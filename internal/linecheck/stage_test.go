@@ -307,7 +307,8 @@ func feetMean(t *rapid.T, m *made, rig gathering.Rig) {
 	full := s.View().Intensity
 	m.rocks(at, 2*time.Second, 0)
 	goes(15 * time.Second)
-	if low := s.View().Intensity; full < 0.97 || low > 0.03 {
+	slack := 0.03 + rig.Bed.Pedal.Noise // so near an end a pedal that wanders can be told to be
+	if low := s.View().Intensity; full < 1-slack || low > slack {
 		t.Fatalf("intensity is %.3f at the toe and %.3f at the heel: pedal %+v", full, low, rig.Bed.Pedal)
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"time"
 
 	"bedd/internal/gathering"
 	"bedd/internal/journal"
@@ -13,7 +12,7 @@ import (
 
 // Anonymise writes a journal once more for a bug report, without what tells whose it
 // is: the plan's words (title, what moments are for, cues, songs), names of the rig
-// and the ports, comments of the rig, cues and notices, the wall clock. It replays
+// and the ports, comments of the rig, options, cues and notices, the wall clock. It replays
 // just the same. What cannot be read is told by a gap. Fields of the header and
 // kinds of record that this bedd does not know are left out, since they may have
 // words.
@@ -58,31 +57,27 @@ func anonymise(to io.Writer, r *journal.Reader) error {
 	}
 }
 
-// nameless gives a header without words, with such a rig.
+// nameless gives a header without words, with such a rig. It is made anew of what a
+// replay needs, so that nothing else comes along.
 func nameless(h journal.Header, rig string) journal.Header {
-	h.Rig, h.Title, h.Began = journal.Text{Name: "nameless", Text: rig}, "", time.Time{}
-	moments := make([]journal.Moment, len(h.Moments))
-	for i, m := range h.Moments {
+	bare := journal.Header{Program: h.Program, Rig: journal.Text{Name: "nameless", Text: rig}, Stillness: h.Stillness, Setup: h.Setup, First: h.First}
+	for _, m := range h.Moments {
 		m.For, m.Cue, m.Song = "", "", ""
-		moments[i] = m
+		bare.Moments = append(bare.Moments, m)
 	}
-	songs := make([]journal.Song, len(h.Songs))
-	for i, s := range h.Songs {
+	for _, s := range h.Songs {
 		s.Title = ""
-		songs[i] = s
+		bare.Songs = append(bare.Songs, s)
 	}
-	h.Songs = songs
-	ports := make([]journal.Port, len(h.Ports))
 	for i, p := range h.Ports {
 		way := "in"
 		if p.Way != way {
 			way = "out"
 		}
-		ports[i] = journal.Port{Way: way, Name: fmt.Sprintf("port %d", i+1)}
+		bare.Ports = append(bare.Ports, journal.Port{Way: way, Name: fmt.Sprintf("port %d", i+1)})
 	}
-	h.Moments, h.Ports = moments, ports
 	if h.Resume != nil {
-		h.Resume = &journal.Resume{Session: "an earlier session", State: h.Resume.State}
+		bare.Resume = &journal.Resume{Session: "an earlier session", State: h.Resume.State}
 	}
-	return h
+	return bare
 }

@@ -281,7 +281,7 @@ func sameButForWords(t tester, path string) {
 // Damaged lines stay a gap, and what nobody knows is left out.
 func TestAnonymiseKeepsGaps(t *testing.T) {
 	const rig = `switches:\n  - {control: controller 80, press: step, hold: fade}\n`
-	head := `{"k":"bedd journal","version":1,"rig":{"name":"Tilda's","text":"` + rig + `"},"moments":[{"key":"C","home":["C"]}],"secret":"Tilda","ports":[{"way":"in","name":"Tilda's"}]}` + "\n"
+	head := `{"k":"bedd journal","version":1,"rig":{"name":"Tilda's","text":"` + rig + `"},"moments":[{"key":"C","home":["C"]}],"secret":"Tilda","options":{"out":["Tilda's"],"soundfont":["/home/Tilda/pad.sf2"]},"ports":[{"way":"in","name":"Tilda's"}]}` + "\n"
 	r, err := journal.NewReader("x", strings.NewReader(head+`{"t":1,"k":"setup"}`+"\n"+`Tilda`+"\n"+`{"t":2,"k":"diary","text":"Tilda"}`+"\n"+`{"t":3,"k":"notice","text":"Tilda"}`+"\n"+`{"t":4,"k":"finish"}`+"\n"))
 	if err != nil {
 		t.Fatal(err)

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"bedd/internal/bed"
@@ -15,10 +16,11 @@ import (
 	"bedd/internal/wholefile"
 )
 
-// WriteRig puts what was found into a rig file, new or one that is there, whose other
-// settings and comments stay; what was there is kept beside it, and kept is its name.
-// Nothing is written that is no rig. It gives the rig.
-func WriteRig(path string, found linecheck.Found) (rig gathering.Rig, kept string, err error) {
+// WriteRig puts what was found into a rig file: all of it into a new one, what some steps
+// found into one that is there, whose other settings and comments stay; what was there is
+// kept beside it, and kept is its name. Nothing is written that is no rig. It gives the
+// rig.
+func WriteRig(path string, found linecheck.Found, steps ...linecheck.Step) (rig gathering.Rig, kept string, err error) {
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	old, err := os.ReadFile(path)
 	var text []byte
@@ -28,7 +30,7 @@ func WriteRig(path string, found linecheck.Found) (rig gathering.Rig, kept strin
 	case err != nil:
 		return rig, "", err
 	default:
-		if text, err = mended(path, old, found); err != nil {
+		if text, err = mended(path, old, found, steps); err != nil {
 			return rig, "", err
 		}
 	}
@@ -48,14 +50,21 @@ func WriteRig(path string, found linecheck.Found) (rig gathering.Rig, kept strin
 }
 
 // mended is an old rig file with what was found in it.
-func mended(path string, old []byte, found linecheck.Found) ([]byte, error) {
+func mended(path string, old []byte, found linecheck.Found, steps []linecheck.Step) ([]byte, error) {
 	rig, err := gathering.ReadRig(path, old)
 	if err != nil {
 		return nil, err
 	}
 	var sections []gathering.RigSection
-	for _, s := range found.Sections() {
-		if s.Name != "sounds" {
+	for _, s := range found.Sections(steps...) {
+		switch s.Name {
+		case "sounds": // as far as they must change, below
+		case "player": // keeps its other settings
+			channel := gathering.Setting{Section: "player", Field: "channel", Value: strconv.Itoa(found.Keys.Channel)}
+			if old, err = gathering.EditRig(path, old, channel); err != nil {
+				return nil, err
+			}
+		default:
 			sections = append(sections, gathering.RigSection{Name: s.Name, Text: s.Text})
 		}
 	}
