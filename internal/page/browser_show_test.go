@@ -36,7 +36,7 @@ func TestBrowserShowsTheModel(t *testing.T) {
 	if n := eval[int](b, `document.querySelectorAll("#keys circle.held").length * 100 + document.querySelectorAll("#keys path.moved").length * 10 + document.querySelectorAll("#keys circle.safe").length`); n != 223 {
 		t.Errorf("held, moved and safe: %d, want 223", n)
 	}
-	b.reads("this", "0:41 on this,")
+	b.reads("this", "on this 0:41")
 	for _, id := range []string{"way", "prompt", "takes", "others", "songs"} {
 		b.reads(id, "")
 	}

@@ -60,7 +60,7 @@ function show(m) {
 
 function showTime(m) {
 	const over = m.longest ? m.elapsed > m.longest : m.lasts > 0 && m.elapsed > m.lasts;
-	put("this", m.sounds ? `${minutes(m.on_this)} on this,` : "");
+	put("this", m.sounds ? `on this ${minutes(m.on_this)}` : "");
 	put("time", minutes(m.elapsed) + (m.lasts ? " of " + minutes(m.lasts) : "") + (over ? " over" : ""));
 	at("time").classList.toggle("over", Boolean(over));
 }
