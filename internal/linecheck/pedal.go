@@ -182,14 +182,15 @@ func (s *pedalStep) finish(c *Check, t *trail, w way) {
 // mostNoise is as much as a rig's pedal may have.
 const mostNoise = 0.1
 
-// lower is the trail of the lower seven bits, nil where there is none.
+// lower is the trail of the lower seven bits, nil where there is none. They come with
+// the upper ones, and may be few different ones.
 func lower(c *Check, t *trail) *trail {
 	if t.number >= 32 {
 		return nil
 	}
 	x := t.source
 	x.number += 32
-	if low := c.ear.find(x); low != nil && low.values >= leastValues {
+	if low := c.ear.find(x); low != nil && 2*len(low.samples) >= len(t.samples) {
 		return low
 	}
 	return nil
