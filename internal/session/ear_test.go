@@ -22,8 +22,8 @@ type ear struct {
 	anew      bool      // everything is being ended: nothing else may be, whoever plays
 	delta     []message // heard since the hall last looked
 	on        [16][128]uint8
-	maybe     [16][128]bool // one end more than strikes may come
-	level     [16]uint8     // expression
+	maybe     [16][128]uint8 // so many ends more than strikes may come
+	level     [16]uint8      // expression
 	pedals    [16][128]uint8
 	bed       [16]bool // channels on which the bed plays
 	shared    bool
@@ -63,7 +63,7 @@ func (e *ear) Send(_ midiio.Source, msg []byte) bool {
 		on := len(msg) == 3 && msg[0]&0xF0 == 0x90 && msg[2] > 0
 		off := len(msg) == 3 && !on && msg[0]&0xE0 == 0x80
 		if off && gasp || on && !gasp {
-			e.maybe[msg[0]&15][msg[1]] = true
+			e.maybe[msg[0]&15][msg[1]]++
 		}
 		e.left = -1
 		return false
@@ -93,8 +93,8 @@ func (e *ear) hear(msg []byte) {
 		switch {
 		case *n > 0:
 			*n--
-		case e.maybe[ch][msg[1]]:
-			e.maybe[ch][msg[1]] = false
+		case e.maybe[ch][msg[1]] > 0:
+			e.maybe[ch][msg[1]]--
 		case e.bed[ch] || e.anew:
 			e.fault("%s: note %d of channel %d ends but does not sound (I3)", e.name, msg[1], ch+1)
 		}

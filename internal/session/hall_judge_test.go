@@ -110,7 +110,8 @@ func (h *hall) silence() {
 	}
 }
 
-// note notes when what the bed wants to sound changes.
+// note notes when what the bed wants to sound changes. A core that wakes late may
+// strike a note and want it no longer, in one step: it ends an overlap later.
 func (h *hall) note() {
 	v := h.View()
 	upper := v.Voicing.Pitches()
@@ -125,7 +126,10 @@ func (h *hall) note() {
 		want = [bed.NumLayers]voicing.Pitches{}
 	}
 	for l := range want {
-		if want[l] != h.wanted[l] {
+		struck := !h.playing && slices.ContainsFunc(h.tape.delta, func(m message) bool {
+			return m.data[0] == 0x90|h.rig.Layers[l].Channel && m.data[2] > 0
+		})
+		if want[l] != h.wanted[l] || struck {
 			h.wanted[l], h.since[l] = want[l], h.now
 		}
 	}

@@ -265,6 +265,6 @@ func (h *hall) tick(at time.Duration) {
 // begunAnew finds what is left on where everything was to end.
 func (h *hall) begunAnew(e *ear) {
 	e.forget()
-	e.anew, e.hushed, e.maybe = false, false, [16][128]bool{}
+	e.anew, e.hushed, e.maybe = false, false, [16][128]uint8{}
 	e.silent("after a return", func(ch byte) bool { return !e.bed[ch] })
 }
