@@ -162,10 +162,16 @@ func grown(early process, taken int) int {
 // stands still too.
 const stoodStill = 100 * time.Millisecond
 
+// rareThreads is by how many threads Go may have more after five minutes than after
+// one. It starts one whenever all that it has happen to wait in the kernel at once, and
+// keeps it; what leaked one for a message, a chord or a second would need hundreds.
+const rareThreads = 2
+
 // Five minutes at a thousand messages a second, feet and pedal among them: what is
 // the player's comes through in full and in order, the bed's notes start and end in
-// turn, and bedd needs no more memory, but for what the take keeps, no more threads
-// and descriptors at the end than after the first minute.
+// turn, and bedd needs no more memory, but for what the take keeps, no more
+// descriptors, and no more threads but a rare one, at the end than after the first
+// minute.
 func TestLabFiveMinutes(t *testing.T) {
 	needLab(t)
 	const length, every, burst = 5 * time.Minute, 10 * time.Millisecond, 10
@@ -233,7 +239,7 @@ func TestLabFiveMinutes(t *testing.T) {
 	}
 	time.Sleep(300 * time.Millisecond)
 	l.judge(t, said)
-	if most.anonymous > first.anonymous+first.anonymous/10 || most.threads > first.threads || most.descriptors > first.descriptors {
+	if most.anonymous > first.anonymous+first.anonymous/10 || most.threads > first.threads+rareThreads || most.descriptors > first.descriptors {
 		t.Errorf("after a minute %+v, later as much as %+v", first, most)
 	}
 	t.Logf("%d messages in %v, of which the machine stood still %v; %d came through, %d of the bed's, %d of them strikes",
