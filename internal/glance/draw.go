@@ -151,7 +151,15 @@ func stepRow(m Model, s styles) string {
 	if m.Walks {
 		way += ", by itself"
 	}
-	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree+way)
+	return s.dim.Render(" left foot: ") + s.next.Render(m.Step) + s.dim.Render(" ▸ ") + s.next.Render(m.Next) + s.dim.Render("     now "+m.Chord+", "+m.Degree+onThis(m)+way)
+}
+
+// onThis is how long the bed has been on its progression, landing or chord.
+func onThis(m Model) string {
+	if !m.Sounds {
+		return ""
+	}
+	return ", " + minutes(m.OnThis) + " on this"
 }
 
 // choiceRow lists the answers around the one that step takes, those that were

@@ -22,7 +22,7 @@ func sample() Model {
 		Title: "after the harbour master", Key: "Bb", Chord: "Gm7", Degree: "6m7", Next: "Ebmaj7/G", Step: "swap",
 		Phase: "holding", Sounds: true, Intensity: 0.62, Source: "trend", Voices: 5,
 		Notes:   []Note{{43, "G2", Moved}, {53, "F3", Held}, {58, "Bb3", Held}, {62, "D4", Moved}, {65, "F4", Safe}, {70, "Bb4", Safe}},
-		Missing: []string{"C"}, Elapsed: 92, Lasts: 300,
+		Missing: []string{"C"}, Elapsed: 92, OnThis: 41, Lasts: 300,
 		Links: []Link{{"Stage", "in", true}, {"Board", "in", false}, {"Module", "out", true}},
 		Foot:  "swap", FootAt: 5, News: []string{"stay is on"},
 	}
