@@ -14,6 +14,7 @@ require (
 	github.com/creack/pty v1.1.24
 	github.com/ebitengine/purego v0.11.3
 	github.com/gen2brain/malgo v0.11.24
+	github.com/open-spaced-repetition/go-fsrs/v3 v3.3.1
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
