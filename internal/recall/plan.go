@@ -18,13 +18,13 @@ type Want struct {
 
 // What makes a skill come sooner. By ear, and by the learners of the tests.
 const (
-	weakKey   = 3  // how badly its key is had
-	weakSkill = 1  // how badly it is had itself
+	weakKey   = 3    // how badly its key is had
+	weakSkill = 1    // how badly it is had itself
 	faded     = 0.3  // how far it is forgotten; nothing where it was never played
-	sameKey   = 0.1 // for each time that its key stands in the plan already
+	sameKey   = 0.1  // for each time that its key stands in the plan already
 	sameTask  = 0.3  // for each time that it does itself
 	sameWay   = 0.15 // for each time that its exercise does
-	learnt    = 0.25  // of what is missing, what one task is taken to add
+	learnt    = 0.25 // of what is missing, what one task is taken to add
 )
 
 // mostPlanned bounds a plan, whatever the time.
