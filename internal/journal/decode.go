@@ -73,6 +73,8 @@ func (r *Reader) other(v *fastjson.Value, rec *Record) (ok bool) {
 	case Busy:
 		rec.Wire = new(Wire)
 		return object(v.Get("load"), rec.Wire) && r.port(v, rec)
+	case Task:
+		return readTried(v, &rec.Tried, len(r.head.Tasks))
 	case Gap:
 		rec.Lost = &Lost{Calls: v.GetUint64("calls"), Thru: v.GetUint64("thru"), Other: v.GetUint64("other")}
 	}
@@ -82,6 +84,19 @@ func (r *Reader) other(v *fastjson.Value, rec *Record) (ok bool) {
 func (r *Reader) port(v *fastjson.Value, rec *Record) bool {
 	rec.Port = v.GetInt("p")
 	return v.Exists("p") && rec.Port >= 0 && rec.Port < len(r.head.Ports)
+}
+
+func readTried(v *fastjson.Value, t *Tried, tasks int) (ok bool) {
+	t.Number = v.GetInt("n")
+	if ok = v.Exists("n") && t.Number >= 0 && t.Number < tasks; !ok {
+		return false
+	}
+	if t.Over = v.GetBool("over"); !t.Over {
+		return true
+	}
+	t.Whole, t.Figure = v.GetBool("whole"), string(v.GetStringBytes("figure"))
+	t.Mark, ok = exact(v.Get("mark"))
+	return ok && t.Mark >= 0 && t.Mark <= 1
 }
 
 // object reads what is written for the standard library.

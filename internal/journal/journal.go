@@ -2,6 +2,7 @@
 package journal
 
 import (
+	"encoding/json"
 	"time"
 
 	"bedd/internal/bed"
@@ -25,6 +26,10 @@ type Header struct {
 	Moments []Moment `json:"moments"`         // at least one
 	Songs   []Song   `json:"songs,omitempty"` // the plan's, in order
 	First   int      `json:"first"`           // the moment it begins with, from 0
+
+	// Tasks are what is practised, as package practice writes them, one for each moment;
+	// none where it is no practice.
+	Tasks []json.RawMessage `json:"tasks,omitempty"`
 
 	Ports  []Port  `json:"ports,omitempty"`
 	Resume *Resume `json:"resume,omitempty"` // what it goes on from
@@ -103,6 +108,7 @@ const (
 	Under  Kind = "underrun" // Count blocks of sound came too late so far
 	Late   Kind = "late"     // how late the core was so far, in Delays
 	Busy   Kind = "wire"     // when a port was busiest so far, in Wire
+	Task   Kind = "task"     // a task of a practice has begun or is over
 	Gap    Kind = "gap"      // here records are missing: from here on a replay is not exact
 	Closed Kind = "closed"   // the session ended as it should
 )
@@ -133,8 +139,18 @@ type Record struct {
 	Count uint64 // Flood, Under; Closed: messages of the player's that were refused
 
 	Delays *Delays // Late
+	Tried  Tried   // Task
 	Wire   *Wire   // Busy
 	Lost   *Lost   // Gap
+}
+
+// Tried is a task of a practice that has begun, or is over.
+type Tried struct {
+	Number int     // of Header.Tasks, from 0
+	Over   bool    // it is over; what follows tells how it was
+	Whole  bool    // it went on to its end
+	Mark   float64 // 0…1
+	Figure string  // the one number that matters, with what it counts
 }
 
 // Chord is a chord that was entered.

@@ -45,6 +45,7 @@ type Writer struct {
 type Options struct {
 	Dir    string
 	Header Header // Version is put in
+	Kept   int    // how many journals are kept there, KeptSessions if 0
 	// Alone has the caller's goroutine write, which then waits for the disk: for a
 	// session without a clock, which runs faster than a disk.
 	Alone bool
@@ -57,7 +58,11 @@ func Start(o Options) *Writer {
 		header: o.Header,
 		create: func() (disk, error) { return create(o.Dir, o.Header.Began) },
 		prune: func(keep string) error {
-			_, err := Prune(o.Dir, keep, KeptSessions, KeptBytes)
+			kept := o.Kept
+			if kept == 0 {
+				kept = KeptSessions
+			}
+			_, err := Prune(o.Dir, keep, kept, KeptBytes)
 			return err
 		},
 	})
@@ -232,6 +237,17 @@ func (w *Writer) Late(at time.Duration, d Delays) {
 // Busy says when an output was busiest so far.
 func (w *Writer) Busy(at time.Duration, port int, l Wire) {
 	w.line(at, Busy, func(out []byte) []byte { return written(number(out, "p", int64(port)), "load", l) })
+}
+
+// Task says that a task of a practice has begun or is over.
+func (w *Writer) Task(at time.Duration, t Tried) {
+	w.line(at, Task, func(out []byte) []byte {
+		out = yes(number(out, "n", int64(t.Number)), "over", t.Over)
+		if !t.Over {
+			return out
+		}
+		return said(real(yes(out, "whole", t.Whole), "mark", t.Mark), "figure", t.Figure)
+	})
 }
 
 // line takes a record that is rare.

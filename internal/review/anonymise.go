@@ -50,7 +50,7 @@ func anonymise(to io.Writer, r *journal.Reader) error {
 		case journal.Gap:
 			fmt.Fprintf(w, `{"t":%d,"k":"gap","calls":%d,"thru":%d,"other":%d}`+"\n", rec.At, rec.Lost.Calls, rec.Lost.Thru, rec.Lost.Other+rec.Lost.Damaged)
 		case journal.Called, journal.Played, journal.Prepared, journal.Reset, journal.Rose, journal.Finished, journal.Stands,
-			journal.Moved, journal.Flood, journal.Under, journal.Late, journal.Busy, journal.Closed:
+			journal.Moved, journal.Flood, journal.Under, journal.Late, journal.Busy, journal.Task, journal.Closed:
 			w.Write(r.Raw())
 			w.WriteByte('\n')
 		}
@@ -60,7 +60,7 @@ func anonymise(to io.Writer, r *journal.Reader) error {
 // nameless gives a header without words, with such a rig. It is made anew of what a
 // replay needs, so that nothing else comes along.
 func nameless(h journal.Header, rig string) journal.Header {
-	bare := journal.Header{Program: h.Program, Rig: journal.Text{Name: "nameless", Text: rig}, Stillness: h.Stillness, Setup: h.Setup, First: h.First}
+	bare := journal.Header{Program: h.Program, Rig: journal.Text{Name: "nameless", Text: rig}, Stillness: h.Stillness, Setup: h.Setup, First: h.First, Tasks: h.Tasks}
 	for _, m := range h.Moments {
 		m.For, m.Cue, m.Song = "", "", ""
 		bare.Moments = append(bare.Moments, m)
