@@ -71,7 +71,11 @@ func (f *playFlags) startJournal(dir string, ports []journal.Port, set map[strin
 		if last.State != nil {
 			h.Resume = &journal.Resume{Session: last.Name, State: last.State}
 		}
-		return journal.Start(journal.Options{Dir: dir, Header: h})
+		o := journal.Options{Dir: dir, Header: h}
+		if f.lesson != nil {
+			o.Header.Tasks, o.Kept = f.lesson.inJournal(), keptPractices
+		}
+		return journal.Start(o)
 	}
 }
 

@@ -42,6 +42,8 @@ type liveRun struct {
 	comesIn  bool                   // the bed, by itself: it did so in the session that is gone on from
 
 	journal keeper
+	lesson  *lesson // nil but in a practice
+	channel uint8   // the player's, from 0
 
 	began    atomic.Pointer[time.Time] // the session's time began
 	leaving  bool
@@ -161,6 +163,9 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.journal.late(due, now)
 		}
 		l.session.Advance(now)
+		if l.lesson != nil {
+			l.lesson.advance(l, now)
+		}
 		due, waiting := l.session.Deadline()
 		if stop || l.leaving && !waiting {
 			return nil
@@ -180,6 +185,11 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		} else if performed && !l.leaving {
 			wake = min(wake, l.length)
 		}
+		if l.lesson != nil && !l.leaving {
+			if due, any := l.lesson.partner.Next(); any {
+				wake = min(wake, due)
+			}
+		}
 		timer.Reset(max(wake-l.now(), 0))
 	}
 }
@@ -197,7 +207,10 @@ func (l *liveRun) status(now time.Duration) (again time.Duration) {
 	if !l.screen.terminal && !l.whole && l.page == nil {
 		return now + statusEvery
 	}
-	if l.whole || l.page != nil {
+	switch {
+	case l.lesson != nil:
+		l.lesson.show(l, now)
+	case l.whole || l.page != nil:
 		l.show(l.model(now))
 	}
 	if !l.whole {
@@ -306,6 +319,9 @@ func (l *liveRun) leave(why string, hurry bool) (stop bool) {
 		return true
 	}
 	l.leaving, l.why = true, why
+	if l.lesson != nil {
+		l.lesson.partner.End(l.now())
+	}
 	l.screen.line("leaving; what was recorded is being kept (ctrl-c again to hurry)")
 	l.session.Leave(l.now(), hurry)
 	return false
@@ -315,6 +331,9 @@ func (l *liveRun) leave(why string, hurry bool) (stop bool) {
 func (l *liveRun) key(key glance.Key) {
 	name := key.Name
 	if l.leaving {
+		return
+	}
+	if l.lesson != nil && !key.Held && l.lesson.key(l, strings.ToLower(name)) {
 		return
 	}
 	order, known := l.keys[name]

@@ -102,6 +102,6 @@ the bed in, step its chords and let it go; shared notes are held, the bass moves
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return badInput{fmt.Errorf("%s: see %s --help", plainFlagError(err), cmd.CommandPath())}
 	})
-	root.AddCommand(newPlay(), newRender(), newReview(), newVoice(), newPlan(), newSoundcheck(), newPorts(), newTone(), newGuard(), newPage())
+	root.AddCommand(newPlay(), newRender(), newReview(), newPractice(), newVoice(), newPlan(), newSoundcheck(), newPorts(), newTone(), newGuard(), newPage())
 	return root
 }

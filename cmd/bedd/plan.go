@@ -4,10 +4,15 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
+	"time"
 
 	"bedd/internal/gathering"
 	"bedd/internal/harmony"
+	"bedd/internal/pitch"
+	"bedd/internal/progress"
+	"bedd/internal/recall"
 
 	"github.com/spf13/cobra"
 )
@@ -41,6 +46,7 @@ type planFlags struct {
 	moment  string
 	count   int
 	json    bool
+	keep    journalFlags
 
 	name    string
 	plan    gathering.Gathering
@@ -188,7 +194,8 @@ func newPlanSuggest() *cobra.Command {
 moment's key, keeps clear of the next song's progressions, from any chord on and
 under common substitutions, and of its figure, of what the moment before has, and
 asks for enough chords for the minutes, short ways into the song and voicings that
-hardly move. The pairs are the library's and what grows from plain functional
+hardly move. In a key that lies badly under the hands, as the plan says or what was
+practised shows, it prefers few and plain chords. The pairs are the library's and what grows from plain functional
 harmony by rule: each chord is followed by one that usually or sometimes follows it.
 
 What it prints after home: and away:, or bed:, is what a plan says; "now" is what the
@@ -204,11 +211,13 @@ plan has.`,
 			if err := f.load(args[0]); err != nil {
 				return err
 			}
+			f.practised()
 			return f.suggest(cmd.OutOrStdout())
 		},
 	}
 	f.flags(cmd)
 	cmd.Flags().StringVar(&f.moment, "moment", "", "only this moment, by number or by what it is for")
+	cmd.Flags().StringVar(&f.keep.place, "journal", "", "the `FOLDER` of the journals, whose practices tell how keys lie under your hands, or off (default the user's own folder for state)")
 	cmd.Flags().IntVar(&f.count, "count", 3, "how many for each moment")
 	return cmd
 }
@@ -227,10 +236,36 @@ type momentJSON struct {
 	For         string          `json:"for"`
 	Line        int             `json:"line"`
 	Key         string          `json:"key"`
+	Hands       string          `json:"hands,omitempty"` // how the key lies under them by what was practised
 	Next        string          `json:"next,omitempty"`
 	NextKey     string          `json:"next_key,omitempty"`
 	Now         *suggestedJSON  `json:"now,omitempty"` // what the plan has
 	Suggestions []suggestedJSON `json:"suggestions"`
+}
+
+// practised takes over how keys lie under the hands by what was practised, where there
+// is something and the plan does not say. What cannot be read changes nothing.
+func (f *planFlags) practised() {
+	dir, err := f.keep.dir(false)
+	if err != nil || dir == "" {
+		return
+	}
+	history := progress.Read(dir).Recall()
+	if len(history) == 0 {
+		return
+	}
+	var keys []string
+	for _, a := range history {
+		if !slices.Contains(keys, a.Key) {
+			keys = append(keys, a.Key)
+		}
+	}
+	for _, s := range recall.ByKey(recall.Stand(history, recallExercises(""), keys, time.Now())) {
+		k, err := pitch.ParseKey(s.Key)
+		if e := gathering.Ease(s.Ease()); err == nil && e != gathering.Fair {
+			f.plan.Comfort.Practised(k, e)
+		}
+	}
 }
 
 func (f *planFlags) suggest(out io.Writer) error {
@@ -246,6 +281,9 @@ func (f *planFlags) suggest(out io.Writer) error {
 	for i := first; i <= last; i++ {
 		m := f.plan.Moments[i]
 		j := momentJSON{For: m.For, Line: m.Line, Key: m.Bed.Key.String(), Suggestions: []suggestedJSON{}}
+		if f.plan.Comfort.FromPractice(m.Bed.Key) {
+			j.Hands = f.plan.Comfort.Of(m.Bed.Key).String()
+		}
 		if song, ok := f.plan.Next(i); ok {
 			j.Next, j.NextKey = song.Title, song.Key.String()
 		}
@@ -269,6 +307,9 @@ func (f *planFlags) suggest(out io.Writer) error {
 		fmt.Fprintf(&b, "%s:%d: %s, in %s", f.name, j.Line, j.For, j.Key)
 		if j.Next != "" {
 			fmt.Fprintf(&b, ", then %s in %s", j.Next, j.NextKey)
+		}
+		if j.Hands != "" {
+			fmt.Fprintf(&b, " (by your practising %s has been %s)", j.Key, j.Hands)
 		}
 		b.WriteByte('\n')
 		if j.Now != nil {

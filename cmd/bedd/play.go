@@ -14,6 +14,7 @@ import (
 	"bedd/internal/gathering"
 	"bedd/internal/glance"
 	"bedd/internal/midiio"
+	"bedd/internal/practice"
 	"bedd/internal/session"
 
 	"github.com/spf13/cobra"
@@ -32,6 +33,7 @@ type playFlags struct {
 	lines   bool
 	page    pageFlags
 	keep    journalFlags
+	lesson  *lesson // nil but in a practice, which has loaded all
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -98,7 +100,7 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	f.onStage = true
 	from, args := f.keep.split(args)
 	dir, noPlace := f.keep.openDir(f.player != "")
-	if from == "" {
+	if from == "" && f.lesson == nil {
 		if err := f.load(cmd, args); err != nil {
 			return err
 		}
@@ -150,7 +152,10 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	for _, line := range f.left {
 		screen.line("left out: " + line)
 	}
-	screen.line("bedd: " + f.title(f.rig.Bed.First))
+	if f.lesson != nil { // a key that is going to be called is a secret
+		room.title = func(int) string { return "practice" }
+	}
+	screen.line("bedd: " + room.title(f.rig.Bed.First))
 	live := liveRun{screen: screen, keys: f.rig.Keys, signals: signals, broken: broken, watch: &room.watch, fingers: f.rig.In,
 		whole: keyboard && screen.terminal && !screen.dumb && !f.lines}
 	if err := live.openPage(&f.page); err != nil {
@@ -177,12 +182,16 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	}
 	live.session, room.session = s, s
 	take.Watch(s)
+	if live.channel, live.lesson = f.rig.Player.Channel, f.lesson; f.lesson != nil {
+		f.lesson.follow(&live)
+		room.partner = f.lesson.partner
+	}
 	if from != "" {
 		if err := live.goOn(last); err != nil {
 			live.first = fmt.Sprintf("going on from %s fails: %v; the session begins anew", last.Name, err)
 			last.State = nil
 		}
-	} else if live.first = noPlace; dir != "" {
+	} else if live.first = noPlace; dir != "" && f.lesson == nil {
 		live.first = hint(dir)
 	}
 	live.journal.start = f.startJournal(dir, live.journalPorts(), options(cmd.Flags()), last)
@@ -206,6 +215,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		screen.line(err.Error())
 	} else if path := live.journal.Path(); path != "" {
 		screen.line("kept " + path)
+	}
+	if f.lesson != nil {
+		f.lesson.sumUp(&live)
 	}
 	wav, wavErr := out.close(signals)
 	if failed == nil {
@@ -295,6 +307,7 @@ type room struct {
 	title   func(moment int) string
 	watch   glance.Watch
 	moment  func(i int) (title string, lasts, longest time.Duration)
+	partner *practice.Partner // nil but in a practice
 }
 
 func (r *room) tellMoment(i int) { r.watch.Moment(r.moment(i)) }
@@ -313,6 +326,9 @@ func (r *room) Send(at time.Duration, from session.Origin, msg []byte) {
 
 func (r *room) Mark(a bed.Action) {
 	r.take.Mark(a)
+	if r.partner != nil {
+		r.partner.Mark(a)
+	}
 	view := r.session.View()
 	r.watch.Mark(a)
 	if a.Kind == bed.ChangeMoment {

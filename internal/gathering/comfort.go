@@ -30,10 +30,25 @@ func (e Ease) String() string {
 
 // Comfort is how each key lies under the player's hands; what the plan does not
 // say is fair. Keys that sound alike are one.
-type Comfort struct{ eases [24]Ease }
+type Comfort struct {
+	eases     [24]Ease
+	said      [24]bool
+	practised [24]bool
+}
 
 // Of gives a key's ease.
 func (c Comfort) Of(k pitch.Key) Ease { return c.eases[comfortIndex(k)] }
+
+// Practised says how a key lies under the hands by what was practised. What the plan
+// says of it goes before.
+func (c *Comfort) Practised(k pitch.Key, e Ease) {
+	if i := comfortIndex(k); !c.said[i] {
+		c.eases[i], c.practised[i] = e, true
+	}
+}
+
+// FromPractice reports whether a key's ease comes from what was practised.
+func (c Comfort) FromPractice(k pitch.Key) bool { return c.practised[comfortIndex(k)] }
 
 func comfortIndex(k pitch.Key) int {
 	i := int(k.Tonic.Class())
@@ -64,7 +79,7 @@ func (r *reader) comfort(c *Comfort) func(*yaml.Node) {
 						r.fault(n.Line, "%v: %v is there already, as %s", e, k, before)
 						continue
 					}
-					said[i], c.eases[i] = e.String()+" "+k.String(), e
+					said[i], c.eases[i], c.said[i] = e.String()+" "+k.String(), e, true
 				}
 			}}
 		}

@@ -45,6 +45,7 @@ func draw(m Model, width, height int, s styles) string {
 	blocks := []block{
 		{[]string{head(m, width, s)}, 3},
 		{chord, 0},
+		{task(m, s), 1},
 		{[]string{stepRow(m, s)}, 1},
 		{choiceRow(m, width, s), 2},
 		{next, 5},
@@ -187,6 +188,14 @@ func choiceRow(m Model, width int, s styles) []string {
 		row += s.plain.Render("  " + answer)
 	}
 	return []string{row}
+}
+
+// task is what counts now in a practice.
+func task(m Model, s styles) []string {
+	if m.Task == "" {
+		return nil
+	}
+	return []string{" " + s.strong.Render(m.Task)}
 }
 
 // prompted is what it is time for.

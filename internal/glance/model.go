@@ -37,6 +37,7 @@ type Model struct {
 	Choice  *Choice  `json:"choice,omitempty"`  // what is being chosen
 	Songs   []Song   `json:"songs,omitempty"`   // of the plan, in order
 	Prompt  string   `json:"prompt,omitempty"`  // what it is time for: quietly
+	Task    string   `json:"task,omitempty"`    // of a practice: what counts now
 
 	OnThis  float64 `json:"on_this"`           // seconds on this progression, landing or chord of the hand's; 0 while silent
 	Elapsed float64 `json:"elapsed"`           // seconds since the bed came in; 0 while it is silent

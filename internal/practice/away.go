@@ -136,7 +136,8 @@ func (h *hands) addIfPlayed(all *score, required bool, weight float64) {
 		all.scale(from, p)
 		all.add(weight/2, "hands at it", fmt.Sprintf("%.0f %%", 100*p), fmt.Sprintf("the hands were at it %.0f %% of the time", 100*p), p,
 			"The hands are to hold the chords too, softly.")
+		smooth := len(all.parts)
 		c.addSmooth(all, weight/4)
-		all.scale(len(all.parts)-2, p)
+		all.scale(smooth, p)
 	}
 }

@@ -320,18 +320,27 @@ const (
 
 // addHeld and the like put a measure into a score with its weight.
 func (c *changes) addHeld(s *score, weight float64) {
+	if c.could == 0 { // no chord has changed
+		return
+	}
 	n := fmt.Sprintf("%d of %d", c.held, c.could)
 	s.add(weight, "shared notes held", n, n+" shared notes held", share(float64(c.held), float64(c.could)),
 		"Let the fingers lie that both chords have in common: only what must move, moves.")
 }
 
 func (c *changes) addLate(s *score, weight float64) {
+	if len(c.late) == 0 {
+		return
+	}
 	n := fmt.Sprintf("%.1f s", mean(c.late))
 	s.add(weight, "behind the bed", n, n+" behind the bed", falls(mean(c.late), goodLate, badLate),
 		"Have the next chord ready before the bed goes there, the bass above all.")
 }
 
 func (c *changes) addSmooth(s *score, weight float64) {
+	if len(c.gaps) == 0 {
+		return
+	}
 	gap, over := mean(c.gaps), mean(c.overs)
 	s.add(weight, "gap at a change", fmt.Sprintf("%.0f ms", gap), fmt.Sprintf("%.0f ms of silence at a change", gap), falls(gap, goodGap, badGap),
 		"Let go of the old chord only when the new one sounds.")
