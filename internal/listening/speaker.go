@@ -18,15 +18,16 @@ type Manner struct {
 }
 
 // DefaultManner is by ear and by the synthetic talks of the tests: slow enough not
-// to be noticed as a move, and with the features' own delay some five seconds
-// behind the speaker.
+// to be noticed as a move. The features look back some seconds themselves, so that it
+// is some two to four seconds behind the speaker; with six and ten seconds for rise
+// and fall it was five to nine.
 func DefaultManner() Manner {
 	return Manner{
-		Rise: 3 * time.Second, Fall: 4 * time.Second,
+		Rise: 2 * time.Second, Fall: 2500 * time.Millisecond,
 		Rate: 0.06,
 		Low:  0.1, High: 0.8,
 		Rest: 20 * time.Second, SettleTo: 0.2, Settle: 20 * time.Second,
-		Norm: 90 * time.Second,
+		Norm: time.Minute,
 	}
 }
 
@@ -103,7 +104,7 @@ const (
 	kept = 20 * time.Second
 	// gentle is how many spreads from the norm lead tanh 1, three quarters, of the
 	// way from the middle to an end of the band. By ear.
-	gentle = 1.6
+	gentle = 1.8
 )
 
 // after is how long something else is still in what the features look back on,
@@ -127,10 +128,10 @@ const (
 // cues have weights and spreads by ear: how far each wanders while one speaks, to
 // begin with and at least and most.
 var cues = [numCues]cue{
-	byLoudness: {weight: 0.45, spread: 3, least: 1.5, most: 6},       // LU
-	byPitch:    {weight: 0.3, spread: 2, least: 1, most: 5},          // semitones
-	byRate:     {weight: 0.15, spread: 0.15, least: 0.08, most: 0.4}, // natural logarithm of syllables a second
-	byRange:    {weight: 0.1, spread: 2, least: 1, most: 4},          // semitones
+	byLoudness: {weight: 0.4, spread: 3, least: 1.5, most: 6},       // LU
+	byPitch:    {weight: 0.4, spread: 2, least: 1, most: 5},         // semitones
+	byRate:     {weight: 0.1, spread: 0.15, least: 0.08, most: 0.4}, // natural logarithm of syllables a second
+	byRange:    {weight: 0.1, spread: 2, least: 1, most: 4},         // semitones
 }
 
 type cue struct{ weight, spread, least, most float64 }
@@ -157,9 +158,16 @@ type norm struct {
 	known        float64 // seconds that have gone into it
 }
 
-// outlier is how many spreads from the norm still count: what lies farther away
-// counts as much as that, so that a shout moves the norm no more than a loud word.
-const outlier = 2.5
+// outlier is how many spreads from the norm count in full: what lies farther away
+// counts as much as that, so that a shout moves the norm no more than a loud word
+// (the limits of Huber 1964, The Annals of Mathematical Statistics 35, who has 1.345
+// for normal errors, from memory).
+const outlier = 1.345
+
+// deviation is the mean of what counts, |z| or the outlier's limit, of a standard
+// normal distribution (computed): what wanders like that has the spread of its
+// standard deviation.
+const deviation = 0.7153
 
 // learn takes in what has been so for dt seconds. The norm is the mean of all until
 // it has seen as much as it goes over, and then forgets at that time constant.
@@ -173,8 +181,7 @@ func (n *norm) learn(c cue, x, dt, over float64) {
 		off = min(max(off, -outlier*n.spread), outlier*n.spread)
 	}
 	n.mean += off * min(dt/n.known, 1)
-	// mean absolute deviation of a normal distribution: √(2/π) of the standard one
-	wide := min(math.Abs(off)*math.Sqrt(math.Pi/2), outlier*n.spread)
+	wide := min(math.Abs(off), outlier*n.spread) / deviation
 	n.spread += (wide - n.spread) * dt / (n.known + kept.Seconds())
 	n.spread = min(max(n.spread, c.least), c.most)
 }
@@ -184,7 +191,7 @@ func (n *norm) learn(c cue, x, dt, over float64) {
 // out from the speaker's norm by loudness, pitch, rate and range is weighed into one
 // wish,
 //
-//	wish = middle + half·tanh(Σ weight·(cue − norm)/spread / 1.6)
+//	wish = middle + half·tanh(Σ weight·(cue − norm)/spread / 1.8)
 //
 // and the intensity follows it with the time constants and at no more than the rate
 // of its manner. It keeps still while there is singing, clapping, a knock or a

@@ -2,6 +2,7 @@ package listening
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -310,6 +311,32 @@ func TestAShoutHardlyMovesTheNorm(t *testing.T) {
 	h.goes(2*time.Second, func(time.Duration) Features { f := says(1); f.Speech = 5; return f })
 	if moved := h.norms[byLoudness].mean - before; moved < 0 || moved > 0.5 {
 		t.Errorf("a shout of two seconds, 35 LU up, moves the norm by %v LU", moved)
+	}
+}
+
+// What wanders as a normal distribution does has its mean and standard deviation for a
+// norm, whatever is thrown in.
+func TestTheNormIsOneOfTheTextbook(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	for _, want := range []struct{ mean, spread float64 }{{-30, 3}, {-18, 4.5}, {-50, 2}} {
+		var n norm
+		for i := range 60_000 {
+			x := want.mean + want.spread*r.NormFloat64()
+			if i%50 == 0 {
+				x = want.mean + 50 // two in a hundred
+			}
+			n.learn(cues[byLoudness], x, 0.01, 120)
+		}
+		if math.Abs(n.mean-want.mean) > 0.1*want.spread || math.Abs(n.spread/want.spread-1) > 0.1 {
+			t.Errorf("%v is learned as %+v", want, n)
+		}
+	}
+	sum, parts := 0.0, 100_000
+	for i := range parts {
+		sum += min(math.Sqrt2*math.Erfinv((float64(i)+0.5)/float64(parts)), outlier)
+	}
+	if got := sum / float64(parts); math.Abs(got-deviation) > 1e-4 {
+		t.Errorf("the mean of what counts is %v, want %v", got, deviation)
 	}
 }
 

@@ -15,16 +15,12 @@ import (
 // Rate is espeak-ng's, in Hz.
 const Rate = 22050
 
-// said keeps what was said, by how it was asked for.
+// said keeps what was said and counted, by how it was asked for.
 var said = struct {
 	sync.Mutex
-	of map[string]saying
-}{of: map[string]saying{}}
-
-type saying struct {
-	samples   []float32
-	syllables int
-}
+	samples   map[string][]float32
+	syllables map[string]int
+}{samples: map[string][]float32{}, syllables: map[string]int{}}
 
 // Speak lets espeak-ng say a text with its settings -v, -s (80…450), -p (0…99) and -a
 // (0…200), rounded and kept in range, and counts the syllables. What was said once is
@@ -32,26 +28,29 @@ type saying struct {
 func Speak(voice string, words, pitch, amplitude float64, text string) (samples []float32, syllables int, err error) {
 	whole := func(x, low, high float64) string { return strconv.Itoa(int(math.Round(min(max(x, low), high)))) }
 	args := []string{"-v", voice, "-s", whole(words, 80, 450), "-p", whole(pitch, 0, 99), "-a", whole(amplitude, 0, 200), "-z"}
-	key := strings.Join(args, " ") + "\n" + text
 	said.Lock()
 	defer said.Unlock()
-	if s, ok := said.of[key]; ok {
-		return s.samples, s.syllables, nil
+	spoken, counted := strings.Join(append(args, text), " "), voice+" "+text
+	samples, ok := said.samples[spoken]
+	if !ok {
+		wav, err := espeak(append(args, "--stdout", text)...)
+		if err != nil {
+			return nil, 0, err
+		}
+		if samples, err = decode(wav); err != nil {
+			return nil, 0, err
+		}
+		said.samples[spoken] = samples
 	}
-	wav, err := espeak(append(args, "--stdout", text)...)
-	if err != nil {
-		return nil, 0, err
+	if syllables, ok = said.syllables[counted]; !ok {
+		phonemes, err := espeak("-v", voice, "-q", "--ipa", "--sep=_", text)
+		if err != nil {
+			return nil, 0, err
+		}
+		syllables = vowels(string(phonemes))
+		said.syllables[counted] = syllables
 	}
-	phonemes, err := espeak("-v", voice, "-q", "--ipa", "--sep=_", text)
-	if err != nil {
-		return nil, 0, err
-	}
-	s := saying{syllables: vowels(string(phonemes))}
-	if s.samples, err = decode(wav); err != nil {
-		return nil, 0, err
-	}
-	said.of[key] = s
-	return s.samples, s.syllables, nil
+	return samples, syllables, nil
 }
 
 func espeak(args ...string) ([]byte, error) {

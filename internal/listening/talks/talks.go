@@ -112,7 +112,7 @@ func Wanders(seed uint64) Curve {
 	r := rand.New(rand.NewPCG(seed, 1))
 	var every, phase [3]float64
 	for i := range every {
-		every[i] = []float64{110, 65, 38}[i] * (0.85 + 0.3*r.Float64())
+		every[i] = []float64{150, 85, 50}[i] * (0.85 + 0.3*r.Float64())
 		phase[i] = 2 * math.Pi * r.Float64()
 	}
 	return func(at time.Duration) float64 {
