@@ -151,3 +151,32 @@ func agrees(t *testing.T, what string, talk talks.Talk, heard []talks.Point) {
 		t.Errorf("%s: correlation %.3f at a lag of %v, want at least 0.85 and less than 6 s", what, a.Correlation, a.Lag)
 	}
 }
+
+// Applause that an ear takes for loud speech for a second, after half a minute of real
+// speech, raises the intensity by no more than the rate allows in that second, and
+// then no further.
+func TestApplauseIsNoRise(t *testing.T) {
+	const mistaken = time.Second
+	s := scripts()[0]
+	s.Length = 30 * time.Second
+	talk := give(t, s)
+	features := truth(s.Voice, talk)
+	before := follow(t, listening.DefaultManner(), features)
+	for at := talk.Length(); at < talk.Length()+20*time.Second; at += block {
+		f := listening.Features{At: at, Sound: listening.Clapping, Speech: -5}
+		if at < talk.Length()+mistaken {
+			f.Sound, f.Voice = listening.Speech, true
+		}
+		features = append(features, f)
+	}
+	heard := follow(t, listening.DefaultManner(), features)
+	from := before[len(before)-1].Intensity
+	most := from
+	for _, p := range heard[len(before):] {
+		most = max(most, p.Intensity)
+	}
+	end := heard[len(heard)-1].Intensity
+	if bound := listening.DefaultManner().Rate*mistaken.Seconds() + 0.005; most <= from || most-from > bound || end != most {
+		t.Errorf("applause raises %.3f to %.3f and ends at %.3f, want no more than %.3f", from, most, end, bound)
+	}
+}
