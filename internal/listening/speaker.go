@@ -102,6 +102,10 @@ const (
 	// kept is what the norm of one who speaks after a rest counts for, in speech
 	// heard: it may be somebody else. By ear.
 	kept = 20 * time.Second
+	// broken is how many times as fast speech undoes a silence, so that what is taken
+	// for speech now and then does not keep it from settling. When half a rest is
+	// undone, after a second of speech by default, it follows again. By ear.
+	broken = 10
 	// gentle is how many spreads from the norm lead tanh 1, three quarters, of the
 	// way from the middle to an end of the band. By ear.
 	gentle = 1.8
@@ -205,7 +209,8 @@ type Speaker struct {
 	begun   bool // there were features
 	at      time.Duration
 	spoken  time.Duration // how much speech was heard
-	silence time.Duration // since somebody spoke or sang
+	silence time.Duration // since somebody spoke or sang, no more than a rest
+	rests   bool          // it has been silent for a rest, and is still
 	left    time.Duration // how long what was heard besides speech is still in the features
 	other   Kind          // what that was
 	why     Hold
@@ -221,7 +226,8 @@ func NewSpeaker(m Manner) (*Speaker, error) {
 }
 
 // Begin puts the intensity where the bed is, as near as the band allows, so that
-// listening comes in without a move. It does nothing once the speaker is known.
+// listening comes in without a move. Call it whenever the bed has moved, until
+// something is heard; from then on it does nothing.
 func (s *Speaker) Begin(intensity float64) {
 	if s.spoken < usable && !math.IsNaN(intensity) {
 		s.value = min(max(intensity, s.manner.Low), s.manner.High)
@@ -264,27 +270,32 @@ func (s *Speaker) reason(f Features, dt time.Duration) Hold {
 		s.left, s.other = after[f.Sound], f.Sound
 	}
 	speaks := f.Sound == Speech && f.Voice
-	rested := s.silence >= s.manner.Rest
 	switch {
-	case speaks, s.left > 0 && s.other != Knock:
+	case s.left > 0 && s.other != Knock:
 		s.silence = 0
-		if rested {
-			s.forget()
-		}
+	case speaks:
+		s.silence = max(s.silence-broken*dt, 0)
 	default:
 		s.silence = min(s.silence+dt, s.manner.Rest)
 	}
 	switch {
-	case s.left > 0 && !(s.other == Knock && rested):
+	case s.silence == s.manner.Rest:
+		s.rests = true
+	case s.rests && s.silence < s.manner.Rest/2:
+		s.rests = false
+		s.forget()
+	}
+	switch {
+	case s.rests:
+		return Settles
+	case s.left > 0:
 		return [NumKinds]Hold{Singing: InSinging, Clapping: InClapping, Knock: InKnock}[s.other]
 	case speaks && s.spoken < usable:
 		return Learns
 	case speaks:
 		return Follows
-	case s.silence < s.manner.Rest:
-		return InSilence
 	}
-	return Settles
+	return InSilence
 }
 
 // forget makes the norm easier to change.

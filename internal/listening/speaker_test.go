@@ -193,9 +193,30 @@ func TestSilenceSettles(t *testing.T) {
 	if math.Abs(h.value()-m.SettleTo) > 0.001 {
 		t.Errorf("it settles to %v, want %v", h.value(), m.SettleTo)
 	}
-	h.goes(block, func(time.Duration) Features { return says(0.5) })
-	if h.Why() != Follows {
-		t.Errorf("the speaker goes on: %v", h.Why())
+	h.goes(m.Rest/20, func(time.Duration) Features { return says(0.5) })
+	if h.Why() != Settles {
+		t.Errorf("a word in the silence: %v", h.Why())
+	}
+	h.goes(2*block, func(time.Duration) Features { return says(0.5) })
+	if h.Why() != Follows || h.norms[byLoudness].known > kept.Seconds()+1 {
+		t.Errorf("the speaker goes on: %v, and %v s are known of him", h.Why(), h.norms[byLoudness].known)
+	}
+}
+
+// Silence in which one block of twenty is taken for speech settles too.
+func TestABrokenSilenceSettles(t *testing.T) {
+	m := DefaultManner()
+	h := newHears(t, m)
+	h.speaks(25 * time.Second)
+	n := 0
+	h.goes(3*time.Minute, func(time.Duration) Features {
+		if n++; n%20 == 0 {
+			return says(0.5)
+		}
+		return still(Silence)(0)
+	})
+	if math.Abs(h.value()-m.SettleTo) > 0.02 {
+		t.Errorf("it is at %v, want %v", h.value(), m.SettleTo)
 	}
 }
 
