@@ -150,3 +150,30 @@ func TestWhatIsNoEspeakFileIsRefused(t *testing.T) {
 		}
 	}
 }
+
+// What is no speech is as loud as stated; applause is more broken up than singing, and
+// a cough is over after half a second.
+func TestSoundsThatAreNoSpeech(t *testing.T) {
+	crest := func(x []float32) float64 { return float64(slices.Max(x)) / rms(x) }
+	sounds := map[What][]float32{}
+	for what, want := range map[What]float64{Quiet: 0, Clapping: 0.12, Singing: 0.06, Cough: 0.12} {
+		x := Sounds(what, 4*time.Second, 3)
+		if got := rms(x); len(x) != 4*Rate || math.Abs(got-want) > 1e-4 {
+			t.Errorf("%v: %d samples, %v loud, want %v", what, len(x), got, want)
+		}
+		if !slices.Equal(x, Sounds(what, 4*time.Second, 3)) {
+			t.Errorf("%v is another one the second time", what)
+		}
+		sounds[what] = x
+	}
+	if clap, sing := crest(sounds[Clapping]), crest(sounds[Singing]); clap < 1.2*sing {
+		t.Errorf("applause has a crest factor of %.1f, singing %.1f", clap, sing)
+	}
+	if x := sounds[Cough]; rms(x[Rate*6/10:]) > 0.01*rms(x) {
+		t.Error("a cough goes on after 0.6 s")
+	}
+	a, b := Pad(Rate, 1), Pad(Rate, 1)
+	if !slices.Equal(a, b) || slices.Equal(a, Pad(Rate, 2)) {
+		t.Error("a pad is not made by its seed")
+	}
+}
