@@ -24,7 +24,7 @@ type Manner struct {
 func DefaultManner() Manner {
 	return Manner{
 		Rise: 2 * time.Second, Fall: 2500 * time.Millisecond,
-		Rate: 0.04,
+		Rate: 0.05,
 		Low:  0.1, High: 0.8,
 		Rest: 20 * time.Second, SettleTo: 0.2, Settle: 20 * time.Second,
 		Norm: time.Minute,
@@ -132,7 +132,7 @@ const (
 // cues have weights and spreads by ear: how far each wanders while one speaks, to
 // begin with and at least and most.
 var cues = [numCues]cue{
-	byLoudness: {weight: 0.45, spread: 3, least: 1.5, most: 6},      // LU
+	byLoudness: {weight: 0.45, spread: 3, least: 2, most: 6},        // LU
 	byPitch:    {weight: 0.4, spread: 2, least: 1, most: 5},         // semitones
 	byRate:     {weight: 0.1, spread: 0.25, least: 0.15, most: 0.5}, // natural logarithm of syllables a second
 	byRange:    {weight: 0.05, spread: 2, least: 1, most: 4},        // semitones
