@@ -19,8 +19,8 @@ type Manner struct {
 
 // DefaultManner is by ear and by the synthetic talks of the tests: slow enough not
 // to be noticed as a move. The features look back some seconds themselves, so that it
-// is some two to four seconds behind the speaker; with six and ten seconds for rise
-// and fall it was five to nine.
+// is up to four seconds behind the speaker; with six and ten seconds for rise and fall
+// it was five to nine.
 func DefaultManner() Manner {
 	return Manner{
 		Rise: 2 * time.Second, Fall: 2500 * time.Millisecond,
@@ -108,7 +108,7 @@ const (
 	broken = 10
 	// gentle is how many spreads from the norm lead tanh 1, three quarters, of the
 	// way from the middle to an end of the band. By ear.
-	gentle = 1.8
+	gentle = 2.2
 )
 
 // after is how long something else is still in what the features look back on,
@@ -156,38 +156,53 @@ func reading(f Features) (r [numCues]float64) {
 	return r
 }
 
-// norm is what is usual for a speaker: where a cue lies and how far it wanders.
+// norm is what is usual for a speaker: between which two ends a cue mostly lies. The
+// ends are moved out soon and come in slowly, so that one who stays moved for a while
+// is not taken to be calm: a mean would follow him there.
 type norm struct {
-	mean, spread float64
-	known        float64 // seconds that have gone into it
+	low, high float64
+	known     float64 // seconds that have gone into it, no more than it goes over
 }
 
-// outlier is how many spreads from the norm count in full: what lies farther away
-// counts as much as that, so that a shout moves the norm no more than a loud word
-// (the limits of Huber 1964, The Annals of Mathematical Statistics 35, who has 1.345
-// for normal errors, from memory).
-const outlier = 1.345
+const (
+	// edge is how many spreads the ends lie from the middle.
+	edge = 1.75
+	// outwards is the time constant of moving an end out, in seconds. What lies
+	// farther away than a part of the norm's width counts as that, so that a shout
+	// moves it no more than a loud word. By the talks of the tests.
+	outwards  = 6.0
+	outermost = 0.3
+	innermost = 0.5
+)
 
-// deviation is the mean of what counts, |z| or the outlier's limit, of a standard
-// normal distribution (computed): what wanders like that has the spread of its
-// standard deviation.
-const deviation = 0.7153
-
-// learn takes in what has been so for dt seconds. The norm is the mean of all until
-// it has seen as much as it goes over, and then forgets at that time constant.
+// learn takes in what has been so for dt seconds. At first the middle is the mean of
+// all; then the ends come in at a time constant that grows to what the norm goes
+// over.
 func (n *norm) learn(c cue, x, dt, over float64) {
-	if n.known == 0 {
-		n.mean, n.spread = x, c.spread
-	}
 	n.known = min(n.known+dt, over)
-	off := x - n.mean
-	if n.known > usable.Seconds() {
-		off = min(max(off, -outlier*n.spread), outlier*n.spread)
+	if n.known <= usable.Seconds() {
+		middle, _ := n.usual(c)
+		if n.known == dt {
+			middle = x
+		}
+		middle += (x - middle) * dt / n.known
+		n.low, n.high = middle-edge*c.spread, middle+edge*c.spread
+		return
 	}
-	n.mean += off * min(dt/n.known, 1)
-	wide := min(math.Abs(off), outlier*n.spread) / deviation
-	n.spread += (wide - n.spread) * dt / (n.known + kept.Seconds())
-	n.spread = min(max(n.spread, c.least), c.most)
+	_, spread := n.usual(c)
+	width, in := 2*edge*spread, min(n.known+kept.Seconds(), over)
+	toward := func(off float64) float64 { // from an end, outwards positive
+		if off > 0 {
+			return min(off, outermost*width) * dt / outwards
+		}
+		return max(off, -innermost*width) * dt / in
+	}
+	n.low, n.high = n.low-toward(n.low-x), n.high+toward(x-n.high)
+}
+
+// usual gives the middle of the norm, and the spread about it, in the cue's bounds.
+func (n *norm) usual(c cue) (middle, spread float64) {
+	return (n.low + n.high) / 2, min(max((n.high-n.low)/2/edge, c.least), c.most)
 }
 
 // Speaker tells from features how intensely somebody speaks, against what is usual
@@ -195,7 +210,7 @@ func (n *norm) learn(c cue, x, dt, over float64) {
 // out from the speaker's norm by loudness, pitch, rate and range is weighed into one
 // wish,
 //
-//	wish = middle + half·tanh(Σ weight·(cue − norm)/spread / 1.8)
+//	wish = middle + half·tanh(Σ weight·(cue − usual)/spread / 2.2)
 //
 // and the intensity follows it with the time constants and at no more than the rate
 // of its manner. It keeps still while there is singing, clapping, a knock or a
@@ -315,8 +330,9 @@ func (s *Speaker) follow(r [numCues]float64, dt time.Duration) {
 		if dt > 0 {
 			s.norms[c].learn(cues[c], x, dt.Seconds(), s.manner.Norm.Seconds())
 		}
-		if n := s.norms[c]; n.known > 0 {
-			out += cues[c].weight * (x - n.mean) / n.spread
+		if s.norms[c].known > 0 {
+			middle, spread := s.norms[c].usual(cues[c])
+			out += cues[c].weight * (x - middle) / spread
 			weights += cues[c].weight
 		}
 	}

@@ -310,7 +310,7 @@ func TestMissingCues(t *testing.T) {
 		for _, part := range []struct {
 			intensity float64
 			right     func(v float64) bool
-		}{{1, func(v float64) bool { return v > 0.55 }}, {0, func(v float64) bool { return v < 0.35 }}} {
+		}{{1, func(v float64) bool { return v > 0.53 }}, {0, func(v float64) bool { return v < 0.35 }}} {
 			h.goes(15*time.Second, func(time.Duration) Features { f := says(part.intensity); without(&f); return f })
 			if !part.right(h.value()) {
 				t.Errorf("without %s, intensity %v gives %v", name, part.intensity, h.value())
@@ -328,36 +328,57 @@ func TestMissingCues(t *testing.T) {
 func TestAShoutHardlyMovesTheNorm(t *testing.T) {
 	h := newHears(t, DefaultManner())
 	h.speaks(time.Minute)
-	before := h.norms[byLoudness].mean
+	before, _ := h.norms[byLoudness].usual(cues[byLoudness])
 	h.goes(2*time.Second, func(time.Duration) Features { f := says(1); f.Speech = 5; return f })
-	if moved := h.norms[byLoudness].mean - before; moved < 0 || moved > 0.5 {
+	after, _ := h.norms[byLoudness].usual(cues[byLoudness])
+	if moved := after - before; moved < 0 || moved > 0.8 {
 		t.Errorf("a shout of two seconds, 35 LU up, moves the norm by %v LU", moved)
 	}
 }
 
-// What wanders as a normal distribution does has its mean and standard deviation for a
-// norm, whatever is thrown in.
-func TestTheNormIsOneOfTheTextbook(t *testing.T) {
+// What wanders evenly about a place has it for the middle of its norm, and a spread
+// that grows with how far it wanders, whatever is thrown in.
+func TestTheNormLiesInTheMiddle(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 1))
-	for _, want := range []struct{ mean, spread float64 }{{-30, 3}, {-18, 4.5}, {-50, 2}} {
+	for _, want := range []struct{ mean, spread float64 }{{-30, 3}, {-18, 4.5}, {-50, 2.5}} {
 		var n norm
 		for i := range 60_000 {
-			x := want.mean + want.spread*r.NormFloat64()
-			if i%50 == 0 {
+			x := want.mean + want.spread*math.Sqrt2*math.Sin(float64(i)*0.01*2*math.Pi/40)
+			if r.IntN(50) == 0 {
 				x = want.mean + 50 // two in a hundred
 			}
-			n.learn(cues[byLoudness], x, 0.01, 120)
+			n.learn(cues[byLoudness], x, 0.01, 60)
 		}
-		if math.Abs(n.mean-want.mean) > 0.1*want.spread || math.Abs(n.spread/want.spread-1) > 0.1 {
-			t.Errorf("%v is learned as %+v", want, n)
+		middle, spread := n.usual(cues[byLoudness])
+		if math.Abs(middle-want.mean) > 0.3*want.spread || spread < 0.5*want.spread || spread > 1.1*want.spread {
+			t.Errorf("%v is learned as %.2f and %.2f", want, middle, spread)
 		}
 	}
-	sum, parts := 0.0, 100_000
-	for i := range parts {
-		sum += min(math.Sqrt2*math.Erfinv((float64(i)+0.5)/float64(parts)), outlier)
+}
+
+// A microphone that is turned up by 20 dB, after a voice that did not move at all, is
+// got used to within three minutes of speech.
+func TestTheNormFollowsTheMicrophone(t *testing.T) {
+	h := newHears(t, DefaultManner())
+	h.goes(3*time.Minute, func(time.Duration) Features { return says(0.5) })
+	h.goes(3*time.Minute, func(time.Duration) Features { f := says(0.5); f.Speech += 20; return f })
+	if middle, _ := h.norms[byLoudness].usual(cues[byLoudness]); math.Abs(middle-(-10)) > 3 {
+		t.Errorf("the middle of the loudness is %.1f LUFS, want -10", middle)
 	}
-	if got := sum / float64(parts); math.Abs(got-deviation) > 1e-4 {
-		t.Errorf("the mean of what counts is %v, want %v", got, deviation)
+	if h.value() > 0.6 {
+		t.Errorf("it is still at %v", h.value())
+	}
+}
+
+// One who stays moved for a minute is still heard as that.
+func TestAPlateauIsNoNorm(t *testing.T) {
+	h := newHears(t, DefaultManner())
+	h.speaks(40 * time.Second)
+	h.goes(15*time.Second, func(time.Duration) Features { return says(1) })
+	most := h.value()
+	h.goes(time.Minute, func(time.Duration) Features { return says(1) })
+	if v := h.value(); v < 0.45+0.4*(most-0.45) {
+		t.Errorf("it was at %.3f, and a minute later at %.3f", most, v)
 	}
 }
 
