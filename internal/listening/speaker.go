@@ -27,7 +27,7 @@ func DefaultManner() Manner {
 		Rate: 0.05,
 		Low:  0.1, High: 0.8,
 		Rest: 20 * time.Second, SettleTo: 0.2, Settle: 20 * time.Second,
-		Norm: time.Minute,
+		Norm: 90 * time.Second,
 	}
 }
 

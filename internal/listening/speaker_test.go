@@ -357,12 +357,12 @@ func TestTheNormLiesInTheMiddle(t *testing.T) {
 }
 
 // A microphone that is turned up by 20 dB, after a voice that did not move at all, is
-// got used to within three minutes of speech.
+// got used to, all but 4 dB, within four minutes of speech.
 func TestTheNormFollowsTheMicrophone(t *testing.T) {
 	h := newHears(t, DefaultManner())
 	h.goes(3*time.Minute, func(time.Duration) Features { return says(0.5) })
-	h.goes(3*time.Minute, func(time.Duration) Features { f := says(0.5); f.Speech += 20; return f })
-	if middle, _ := h.norms[byLoudness].usual(cues[byLoudness]); math.Abs(middle-(-10)) > 3 {
+	h.goes(4*time.Minute, func(time.Duration) Features { f := says(0.5); f.Speech += 20; return f })
+	if middle, _ := h.norms[byLoudness].usual(cues[byLoudness]); math.Abs(middle-(-10)) > 4 {
 		t.Errorf("the middle of the loudness is %.1f LUFS, want -10", middle)
 	}
 	if h.value() > 0.6 {
