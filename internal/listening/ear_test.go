@@ -148,21 +148,30 @@ func only(noise, leak float64) talks.Room { return talks.Room{Noise: noise, Leak
 var none = math.Inf(-1)
 
 // voiced tells for each 10 ms of a clean talk whether its energy is less than 25 dB
-// under that of all speech.
+// under that of all speech: the mean of what lies over its own mean less 10 dB, as
+// BS.1770 gates.
 func voiced(s talks.Talk) (truth []bool) {
-	power, n := 0.0, 0
-	for _, x := range s.Sentences {
-		for _, v := range s.Samples[int(x.From.Seconds()*talks.Rate):int(x.To.Seconds()*talks.Rate)] {
-			power, n = power+float64(v)*float64(v), n+1
-		}
-	}
-	power /= float64(n)
-	for i := 0; i+talks.Rate/100 <= len(s.Samples); i += talks.Rate / 100 {
+	block := s.Rate / 100
+	var powers []float64
+	for i := 0; i+block <= len(s.Samples); i += block {
 		sum := 0.0
-		for _, v := range s.Samples[i : i+talks.Rate/100] {
+		for _, v := range s.Samples[i : i+block] {
 			sum += float64(v) * float64(v)
 		}
-		truth = append(truth, sum/(talks.Rate/100) > power*math.Pow(10, -2.5))
+		powers = append(powers, sum/float64(block))
+	}
+	over := func(gate float64) float64 {
+		sum, n := 0.0, 0.0
+		for _, p := range powers {
+			if p > gate {
+				sum, n = sum+p, n+1
+			}
+		}
+		return sum / n
+	}
+	speech := over(over(1e-7) / 10)
+	for _, p := range powers {
+		truth = append(truth, p > speech*math.Pow(10, -2.5))
 	}
 	return truth
 }
@@ -510,12 +519,12 @@ func TestARecitalAtAnyRateAndChannels(t *testing.T) {
 		{8000, 1, 120, 10}, {11025, 1, 210, 5}, {16000, 2, 90, 8}, {22050, 1, 300, 6},
 		{44100, 1, 160, 12}, {48000, 3, 120, 10}, {96000, 1, 240, 8}, {192000, 8, 120, 10}, {12345, 2, 200, 10},
 	} {
-		samples := recites(c.rate, c.channels, 10, c.hz, c.semitones)
+		samples := recites(c.rate, c.channels, 6, c.hz, c.semitones)
 		e := newEar(t, c.rate, c.channels)
 		e.Hear(samples, nil)
 		f := e.Features()
-		if f.At != 10*time.Second || f.Sound != listening.Speech {
-			t.Errorf("%d Hz, %d channels: %v at %v, want speech at 10 s", c.rate, c.channels, f.Sound, f.At)
+		if f.At != 6*time.Second || f.Sound != listening.Speech {
+			t.Errorf("%d Hz, %d channels: %v at %v, want speech at 6 s", c.rate, c.channels, f.Sound, f.At)
 		}
 		if math.Abs(f.Syllables/4.5-1) > 0.15 || math.Abs(f.Pitch/c.hz-1) > 0.06 || math.Abs(f.Range/(0.8*c.semitones)-1) > 0.15 {
 			t.Errorf("%d Hz, %d channels: %.2f syllables/s, pitch %.1f Hz, range %.2f; want 4.5, %v, %.2f", c.rate, c.channels, f.Syllables, f.Pitch, f.Range, c.hz, 0.8*c.semitones)
@@ -578,8 +587,8 @@ func TestAnySamplesAreHeard(t *testing.T) {
 		0, 1, -1, 0.5, float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1)), math.MaxFloat32, -math.MaxFloat32, 1e-40, 2,
 	})
 	rapid.Check(t, func(rt *rapid.T) {
-		rate := rapid.SampledFrom([]int{8000, 11025, 22050, 44100, 48000, 96000}).Draw(rt, "rate")
-		channels := rapid.IntRange(1, 8).Draw(rt, "channels")
+		rate := rapid.SampledFrom([]int{8000, 11025, 22050, 44100, 48000}).Draw(rt, "rate")
+		channels := rapid.SampledFrom([]int{1, 2, 3, 8}).Draw(rt, "channels")
 		e := newEar(t, rate, channels)
 		for range rapid.IntRange(1, 8).Draw(rt, "blocks") {
 			pattern := rapid.SliceOfN(strange, 1, 12).Draw(rt, "pattern")
