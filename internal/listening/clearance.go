@@ -17,7 +17,7 @@ const LeastUnder = 10.0
 // sound check, by which the ceiling was found. Start from [DefaultClearance].
 type Clearance struct {
 	Under   float64 // LU that the bed stays under the speech in the microphone, 0…MostUnder
-	Voice   float64 // loudness of the sound check's voice through this input, LUFS, or NaN where there was none
+	Voice   float64 // loudness of the sound check's voice through this input, LUFS, or 0 where there was none
 	Ceiling float64 // that the sound check has found for it, dB under the bed's loudest, up to 0
 }
 
@@ -25,14 +25,14 @@ type Clearance struct {
 const MostUnder = 60.0
 
 // DefaultClearance knows of no sound check.
-func DefaultClearance() Clearance { return Clearance{Under: LeastUnder, Voice: math.NaN()} }
+func DefaultClearance() Clearance { return Clearance{Under: LeastUnder} }
 
 // Check says what is wrong with the clearance, if anything.
 func (c Clearance) Check() error {
 	switch {
 	case !(c.Under >= 0 && c.Under <= MostUnder):
 		return fmt.Errorf("a bed %v LU under the voice is out of range 0…%v", c.Under, MostUnder)
-	case !math.IsNaN(c.Voice) && !(c.Voice >= -70 && c.Voice <= 0):
+	case !(c.Voice >= -70 && c.Voice <= 0):
 		return fmt.Errorf("a voice of %v LUFS is out of range -70…0", c.Voice)
 	case !(c.Ceiling <= 0):
 		return fmt.Errorf("a ceiling of %v dB is above 0", c.Ceiling)
@@ -80,7 +80,7 @@ func (e *ease) hear(f Features, bedDB float64) {
 // wanted gives by how many dB under its loudest the bed is to be.
 func (e *ease) wanted(f Features, bedDB float64) float64 {
 	want := 0.0
-	if softer := e.Voice - f.Speech; softer > 0 && !math.IsInf(softer, 0) {
+	if softer := e.Voice - f.Speech; e.Voice < 0 && softer > 0 && !math.IsInf(softer, 0) {
 		want = softer - e.Ceiling
 	}
 	// What the microphone hears of the bed, against the speech.
