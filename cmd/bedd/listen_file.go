@@ -30,6 +30,20 @@ type voiceFile struct {
 	see      func(listening.Heard) // told of all that was heard, or nil
 }
 
+// openVoiceFile opens a WAV file to be heard by the clock.
+func openVoiceFile(path string) (*playedFile, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, badInput{err}
+	}
+	wav, err := sound.NewWAVReader(file)
+	if err != nil {
+		file.Close()
+		return nil, badInput{fmt.Errorf("%s: %w", path, err)}
+	}
+	return &playedFile{voice: file, wav: wav}, nil
+}
+
 // openVoice opens a WAV file of any rate that an ear takes.
 func openVoice(path string, rig gathering.Rig) (*voiceFile, error) {
 	file, err := os.Open(path)
