@@ -47,6 +47,11 @@ func (f *listenFlags) check(rig *gathering.Rig) error {
 		rig.Listening.On, rig.Listening.Input = true, f.input
 	case f.file != "":
 		rig.Listening.On = true
+		v, err := openVoice(f.file, *rig) // what is wrong with it is told before anything sounds
+		if err != nil {
+			return err
+		}
+		v.close()
 	}
 	return nil
 }
@@ -109,8 +114,8 @@ type hearer struct {
 	arrived time.Duration // when something last did
 }
 
-// newListener makes one for a source.
-func newListener(s source, rig gathering.Rig, known *sound.Tee) (*hearer, error) {
+// newHearer makes one for a source.
+func newHearer(s source, rig gathering.Rig, known *sound.Tee) (*hearer, error) {
 	inner, err := listening.NewListener(s.Rate(), 2, rig.Listening.Manner, rig.Cleared())
 	if err != nil {
 		return nil, badInput{err}
@@ -339,7 +344,7 @@ func (f *listenFlags) openListening(rig gathering.Rig, known *sound.Tee, now fun
 		}
 		v.clock = now
 		screen.line("listens to " + f.file)
-		return newListener(v, rig, nil)
+		return newHearer(v, rig, nil)
 	}
 	m, err := openMicrophone(rig.Listening.Input, broken)
 	if err != nil {
@@ -347,5 +352,5 @@ func (f *listenFlags) openListening(rig gathering.Rig, known *sound.Tee, now fun
 		return nil, nil
 	}
 	screen.line("listens to " + m.name + ": nothing of it is kept")
-	return newListener(m, rig, known)
+	return newHearer(m, rig, known)
 }
