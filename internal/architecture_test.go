@@ -26,32 +26,33 @@ var may = map[string][]string{
 	"midiio/porttest":       {"midiio"},
 	"midiio/readback":       {},
 	"guard":                 {"midiio"},
-	"sound":                 {},
-	"gathering":             {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio"},
+	"loudness":              {},
+	"sound":                 {"loudness"},
+	"gathering":             {"pitch", "harmony", "voicing", "dynamics", "bed", "midiio", "listening"},
 	"journal":               {"pitch", "harmony", "voicing", "dynamics", "bed"},
 	"journal/journaltest":   {"bed", "gathering", "journal", "midiio", "session"},
 	"session":               {"pitch", "harmony", "voicing", "bed", "gathering", "journal", "midiio"},
 	"glance":                {"pitch", "harmony", "voicing", "bed"},
 	"page":                  {"pitch", "harmony", "gathering", "glance"},
 	"review":                {"pitch", "dynamics", "bed", "gathering", "journal", "session", "midiio", "glance"},
-	"curve":                 {"dynamics", "bed", "gathering", "session", "glance"},
+	"curve":                 {"dynamics", "bed", "gathering", "session", "glance", "listening"},
 	"demo":                  {"midiio"},
 	"score":                 {"pitch", "harmony", "midiio"},
 	"chart":                 {"pitch", "harmony", "voicing", "gathering"},
 	"clarity":               {},
-	"soundcheck":            {"wholefile", "pitch", "harmony", "clarity", "dynamics", "bed", "midiio", "gathering", "linecheck", "session", "sound"},
+	"soundcheck":            {"wholefile", "pitch", "harmony", "loudness", "clarity", "dynamics", "bed", "midiio", "gathering", "linecheck", "session", "sound"},
 	"linecheck":             {"pitch", "midiio"},
 	"practice":              {"pitch", "harmony", "voicing", "dynamics", "bed"},
 	"practice/practicetest": {"pitch", "harmony", "voicing", "bed", "gathering", "midiio", "session", "practice"},
 	"recall":                {"pitch"},
 	"progress":              {"pitch", "harmony", "bed", "journal", "practice", "recall", "glance", "gathering"},
-	"listening":             {},
+	"listening":             {"loudness"},
 	"listening/talks":       {},
 }
 
 // pure packages have no goroutines, no clock, no I/O, no logging and no global
 // randomness.
-var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "clarity", "linecheck", "practice", "recall", "listening"}
+var pure = []string{"pitch", "harmony", "voicing", "dynamics", "bed", "loudness", "clarity", "linecheck", "practice", "recall", "listening"}
 
 var impureImports = []string{"os", "log", "log/slog", "sync", "sync/atomic", "net", "io/fs", "os/exec", "context"}
 

@@ -34,6 +34,7 @@ type soundOut struct {
 	screen   *screen
 	card     bool        // it sounds on one
 	up       atomic.Bool // which is there
+	known    *sound.Tee  // what is played, for who listens
 	stutters uint64      // that the player was told of
 	release  func()      // of the instrument
 }
@@ -48,8 +49,8 @@ func checkFrames(frames int) error {
 
 // openSound opens what the run needs. Without a card and without a file to
 // record, there is no sound and live is nil.
-func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int, card bool, screen *screen, broken mishaps) (o *soundOut, err error) {
-	o = &soundOut{path: wav, screen: screen}
+func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int, card bool, known *sound.Tee, screen *screen, broken mishaps) (o *soundOut, err error) {
+	o = &soundOut{path: wav, screen: screen, known: known}
 	if !card && wav == "" {
 		if choice.soundFont != "" {
 			screen.line("--soundfont is left alone: nothing sounds here by itself")
@@ -88,6 +89,9 @@ func openSound(rig gathering.Rig, choice instrumentFlags, wav string, frames int
 	fill := func(block []float32) {
 		defer broken.catch()
 		o.live.Fill(block)
+		if o.known != nil {
+			o.known.Write(block)
+		}
 	}
 	if card {
 		first := true

@@ -155,6 +155,10 @@ func TestBadInput(t *testing.T) {
 		"a page at port 0":          {[]string{"play", "--player", demo, "--page=127.0.0.1:0"}, "--page \"127.0.0.1:0\" cannot be served"},
 		"control without a page":    {[]string{"play", "--player", demo, "--page-control"}, "--page-control says what the page may do: it needs --page"},
 		"two plans and a page":      {[]string{"play", "a", "b", "--page", ":62333"}, "takes one plan at most, not 2"},
+		"two things to listen to":   {[]string{"play", "--player", demo, "--listen", "--listen-file", "talk.wav"}, "--listen and --listen-file go one at a time"},
+		"a talk that is none":       {[]string{"play", "--player", demo, "--listen-file", file(t, "talk.wav", "RIFF")}, "talk.wav: not a WAV file: record or convert to WAV, uncompressed"},
+		"a talk that is not there":  {[]string{"render", "--voice", "nowhere.wav"}, "nowhere.wav: no such file"},
+		"a talk and a journal":      {[]string{"render", "--journal", demoJournal, "--voice", "talk.wav"}, "--voice goes without a journal: the journal has what was heard"},
 		"a broken player":           {[]string{"play", "--player", file(t, "evening.mid", "MThd")}, "evening.mid: byte "},
 		"a folder to write to":      {[]string{"play", "--player", demo, "--wav", os.TempDir()}, "is a folder"},
 		"one report over another":   {render("--report", "x.svg", "--report", "x.svg"), "--report would overwrite the file of --report, x.svg"},
@@ -321,6 +325,7 @@ func TestHelpExamplesRun(t *testing.T) {
 		t.Fatal(err)
 	}
 	leaveSongs(t, dir)
+	aTalk(t, filepath.Join(dir, "talk.wav"), 0)
 	ran := 0
 	for _, command := range []string{"", "render", "voice", "plan", "plan check", "plan suggest", "plan import", "plan chart", "plan schema"} {
 		args := append(strings.Fields(command), "--help")

@@ -74,6 +74,11 @@ func (l *liveRun) lostTerminal() {
 func (l *liveRun) model(now time.Duration) glance.Model {
 	m := l.watch.Model(now, l.session.View(), l.links(), lowestSafe, highestSafe, l.fingers)
 	m.Page = l.invitation()
+	if l.hears != nil {
+		if h := l.hears.now.Load(); h != nil {
+			m.Hears = h.words()
+		}
+	}
 	return m
 }
 

@@ -44,6 +44,9 @@ type liveRun struct {
 	journal keeper
 	lesson  *lesson // nil but in a practice
 	channel uint8   // the player's, from 0
+	hears   *hearer // nil where nobody is listened to
+	rig     *gathering.Rig
+	stalled bool // the player was told that the sound input stands still
 
 	began    atomic.Pointer[time.Time] // the session's time began
 	leaving  bool
@@ -112,6 +115,11 @@ func (l *liveRun) play(keyboard bool) (err error) {
 		l.midi.listen(l.screen)
 		defer l.midi.deafen()
 	}
+	var voices <-chan voiceSaid
+	if l.hears != nil {
+		voices = l.hears.said
+		l.hears.start(l.broken)
+	}
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
@@ -138,6 +146,10 @@ func (l *liveRun) play(keyboard bool) (err error) {
 			l.lostTerminal()
 		case text := <-l.journal.News():
 			l.journalNews(text)
+		case v := <-voices:
+			if !l.leaving {
+				l.session.Voice(l.now(), v.intensity, v.eased)
+			}
 		case o := <-l.orders:
 			l.ordered(o)
 		case key := <-pressed:
@@ -255,10 +267,29 @@ func (l *liveRun) tell(now time.Duration) {
 	if l.midi != nil {
 		l.tellFloods(now)
 	}
+	l.tellHeard(now)
 	if l.midi != nil && !l.echoes && l.midi.ports.Echoes() > 0 {
 		l.echoes = true
 		l.midi.echo()
 		l.notice(now, "what bedd sends comes back on an input: the echo is cut; switch off the synth's own repeating of MIDI")
+	}
+}
+
+// tellHeard tells the listener what the bed is like, and the player when the sound
+// input stands still, once each time.
+func (l *liveRun) tellHeard(now time.Duration) {
+	if l.hears == nil {
+		return
+	}
+	l.hears.tells(l.session.View(), l.rig)
+	h := l.hears.now.Load()
+	if h == nil || h.stalled == l.stalled {
+		return
+	}
+	if l.stalled = h.stalled; l.stalled {
+		l.notice(now, "the sound input brings nothing: what listening asked for holds")
+	} else {
+		l.notice(now, "the sound input is heard again")
 	}
 }
 

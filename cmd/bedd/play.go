@@ -16,6 +16,7 @@ import (
 	"bedd/internal/midiio"
 	"bedd/internal/practice"
 	"bedd/internal/session"
+	"bedd/internal/sound"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -34,6 +35,7 @@ type playFlags struct {
 	page    pageFlags
 	keep    journalFlags
 	lesson  *lesson // nil but in a practice, which has loaded all
+	hears   listenFlags
 
 	wrap func(session.Recorder) session.Recorder // nil but in tests
 }
@@ -52,7 +54,9 @@ sounds by itself. With --route kernel the piano goes past bedd. The computer's k
 are feet too: space brings the bed in and steps its chords, tab chooses what the
 next step does, o fades out, esc is out now, ? lists them all. On a terminal it
 shows a picture, with --lines a line for each chord, and with --page a browser shows
-the picture too. With --player a recorded performance plays the part of keys and
+the picture too. With --listen bedd hears who
+speaks and lends the bed a slow intensity, where no foot and no hand decides; nothing of
+it is kept. With --player a recorded performance plays the part of keys and
 feet, in real time. A journal of the session is kept in the user's own folder for
 state, from which --resume goes on after a crash: same chord, progression, moment,
 key and level, softly. PLAN is a gathering file, or the name of a built-in one: ` + strings.Join(gathering.GatheringNames(), ", ") + `.
@@ -64,6 +68,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
   bedd play --in-keys Stage --in-feet Board --route kernel
   bedd play --page                         http://127.0.0.1:62333/, on this machine alone
   bedd play --page 0.0.0.0:62333 --page-control
+  bedd play --listen                       the bed follows who speaks
   bedd play --resume                       after a crash
   bedd play winter-lights --player testdata/winter-lights.mid --wav evening.wav`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -79,6 +84,7 @@ Start with the volume down, in headphones above all, and turn it up slowly.`,
 	f.ports.playFlags(cmd)
 	f.page.flags(cmd)
 	f.keep.flags(cmd)
+	f.hears.flags(cmd)
 	flags.StringVar(&f.player, "player", "", "a standard MIDI file that plays the part of keys and feet")
 	flags.StringVar(&f.midi, "midi", "", "leave a standard MIDI file of what was played here")
 	flags.StringVar(&f.wav, "wav", "", "leave the sound here, as WAV")
@@ -104,6 +110,9 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 		if err := f.load(cmd, args); err != nil {
 			return err
 		}
+	}
+	if err := f.hears.check(&f.rig); err != nil {
+		return err
 	}
 	f.rig.Setup = f.rig.Setup && !f.ports.noSetup
 	if !f.ports.noMIDI && f.player == "" {
@@ -201,11 +210,25 @@ func (f *playFlags) run(cmd *cobra.Command, args []string) (err error) {
 	} else if keyboard {
 		live.useKeys()
 	}
-	out, err := openSound(f.rig, f.choice, f.wav, f.frames, !f.noSound && len(ports) == 0, screen, broken)
+	var known *sound.Tee
+	if f.rig.Listening.On && f.hears.file == "" {
+		if known, err = sound.NewTee(1 << 16); err != nil {
+			return err
+		}
+	}
+	out, err := openSound(f.rig, f.choice, f.wav, f.frames, !f.noSound && len(ports) == 0, known, screen, broken)
 	if err != nil {
 		return err
 	}
 	live.sound = out
+	if out.live == nil {
+		known = nil // an instrument outside sounds
+	}
+	if live.hears, err = f.hears.openListening(f.rig, known, live.now, screen, broken); err != nil {
+		return err
+	}
+	defer live.hears.close()
+	live.rig = &f.rig
 	if out.live != nil {
 		room.live = out.live
 	}

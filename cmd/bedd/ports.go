@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 
 	"bedd/internal/midiio"
+	"bedd/internal/sound"
 
 	"github.com/spf13/cobra"
 )
@@ -19,7 +20,7 @@ func newPorts() *cobra.Command {
 		Use:   "ports",
 		Short: "List MIDI inputs and outputs, and which of them play would take",
 		Long: `ports lists the machine's MIDI inputs and outputs, which of them play would take
-by itself or with the same flags, and why.
+by itself or with the same flags, and why; and the sound inputs that play --listen takes.
 
 With --learn it finds out what your gear sends, to write a rig with. Press each
 switch twice, briefly, with a second between; put the pedal's heel down and move
@@ -69,7 +70,18 @@ lines go to standard output, all else to standard error:
 			if asJSON {
 				return portsJSON(cmd.OutOrStdout(), choice)
 			}
-			return portsText(cmd.OutOrStdout(), choice)
+			if err := portsText(cmd.OutOrStdout(), choice); err != nil {
+				return err
+			}
+			names, _ := sound.Inputs() // none is no failure
+			for i, name := range names {
+				mark := ""
+				if i == 0 {
+					mark = "  the system's own choice"
+				}
+				fmt.Fprintf(cmd.OutOrStdout(), "sound input for --listen: %s%s\n", name, mark)
+			}
+			return nil
 		},
 	}
 	flags := cmd.Flags()
@@ -109,10 +121,15 @@ func portsJSON(w io.Writer, c midiio.Choice) error {
 		}
 		return out
 	}
+	sounds, err := sound.Inputs()
+	if err != nil { // none is no failure
+		sounds = []string{}
+	}
 	return json.NewEncoder(w).Encode(struct {
 		Inputs  []portJSON `json:"inputs"`
 		Outputs []portJSON `json:"outputs"`
-	}{list(c.Ins, true), list(c.Outs, false)})
+		Sounds  []string   `json:"sound_inputs"` // for --listen
+	}{list(c.Ins, true), list(c.Outs, false), sounds})
 }
 
 func portsText(w io.Writer, c midiio.Choice) error {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -16,6 +17,7 @@ import (
 	"bedd/internal/curve"
 	"bedd/internal/glance"
 	"bedd/internal/journal"
+	"bedd/internal/listening"
 	"bedd/internal/midiio"
 	"bedd/internal/session"
 	"bedd/internal/sound"
@@ -27,6 +29,7 @@ import (
 type renderFlags struct {
 	material
 	performance string
+	voice       string
 	journal     string
 	midi        string
 	wav         string
@@ -46,11 +49,16 @@ func newRender() *cobra.Command {
 feet and pedal, through the same engine that plays live, and writes what comes
 out: MIDI, sound, a report. PLAN is a gathering file or the name of a built-in one.
 
+With --voice it listens to a recorded talk (WAV) meanwhile, as bedd play --listen does
+to a microphone, and the report tells what was heard and what the bed made of it. Alone,
+without a performance, the bed is brought in at once and holds until the talk is over.
+
 With --journal it runs a session of bedd play again, message for message as it was
 played; it says from where on this bedd would play otherwise, if it would.`,
 		Example: `  bedd render --performance evening.mid --midi out.mid --wav out.wav
   bedd render winter-lights --moment collection --performance evening.mid --report -
   bedd render winter-lights --performance evening.mid --report evening.svg --report evening.txt
+  bedd render winter-lights --voice talk.wav --report - --report talk.svg
   bedd render --journal session.jsonl --midi out.mid --wav out.wav`,
 		Args: atMostOnePlan,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, args) },
@@ -58,6 +66,7 @@ played; it says from where on this bedd would play otherwise, if it would.`,
 	f.flags(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&f.performance, "performance", "", "the standard MIDI file to run")
+	flags.StringVar(&f.voice, "voice", "", "listen to this recorded talk, a WAV `file`")
 	flags.StringVar(&f.journal, "journal", "", "run a `SESSION` of bedd play again, by its name or its file")
 	flags.StringVar(&f.midi, "midi", "", "write a standard MIDI file here")
 	flags.StringVar(&f.wav, "wav", "", "write sound here, as WAV")
@@ -77,8 +86,11 @@ func atMostOnePlan(cmd *cobra.Command, args []string) error {
 }
 
 func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
-	if f.performance == "" && f.journal == "" {
-		return badInput{errors.New("render needs a recorded performance: name one with --performance FILE.mid, or a session with --journal")}
+	switch {
+	case f.performance == "" && f.journal == "" && f.voice == "":
+		return badInput{errors.New("render needs a recorded performance: name one with --performance FILE.mid, a talk with --voice FILE.wav, or a session with --journal")}
+	case f.journal != "" && f.voice != "":
+		return badInput{errors.New("--voice goes without a journal: the journal has what was heard")}
 	}
 	recorded, err := f.open(cmd, args)
 	if err != nil {
@@ -103,14 +115,14 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 			outputs = append(outputs, output{"--report", report})
 		}
 	}
-	if err := checkOutputs(f.performance+f.journal, outputs...); err != nil {
+	if err := checkOutputs(f.source(), outputs...); err != nil {
 		return err
 	}
 	seen, watch := curve.New(f.rig), session.Watcher(nil)
-	if slices.ContainsFunc(f.reports, isDrawing) {
+	if f.voice != "" || slices.ContainsFunc(f.reports, isDrawing) {
 		watch = seen.See
 	}
-	run, performance, err := f.perform(recorded, watch)
+	run, performance, err := f.perform(recorded, watch, seen.Hear)
 	if err != nil {
 		return err
 	}
@@ -130,7 +142,10 @@ func (f *renderFlags) run(cmd *cobra.Command, args []string) error {
 			return err
 		}
 	}
-	text := func(w io.Writer) error { return f.textOrJSON(w, told, take) }
+	if f.voice != "" {
+		told.Voice = seen.Voice()
+	}
+	text := func(w io.Writer) error { return f.textOrJSON(w, told, take, seen) }
 	drawn := func(w io.Writer) error { return seen.Write(w, f.drawn(told, take, end)) }
 	return errors.Join(f.writeReports(cmd.OutOrStdout(), text, drawn), f.exact(run))
 }
@@ -166,8 +181,11 @@ func (f *renderFlags) open(cmd *cobra.Command, args []string) (*journal.Reader, 
 	return r, nil
 }
 
+// source is what is run.
+func (f *renderFlags) source() string { return cmp.Or(f.performance, f.journal, f.voice) }
+
 // perform runs a journal, or else the performance, which it gives too.
-func (f *renderFlags) perform(recorded *journal.Reader, watch session.Watcher) (session.Replayed, *midiio.File, error) {
+func (f *renderFlags) perform(recorded *journal.Reader, watch session.Watcher, heard func(listening.Heard)) (run session.Replayed, performance *midiio.File, err error) {
 	if recorded != nil {
 		var from *bed.State
 		if r := recorded.Header().Resume; r != nil {
@@ -179,11 +197,26 @@ func (f *renderFlags) perform(recorded *journal.Reader, watch session.Watcher) (
 		}
 		return run, nil, nil
 	}
-	performance, err := readPerformance(f.performance)
-	if err != nil {
-		return session.Replayed{}, nil, err
+	performance = &midiio.File{Format: 1, Division: 480}
+	begin := bed.BringIn
+	if f.performance != "" {
+		if performance, err = readPerformance(f.performance); err != nil {
+			return session.Replayed{}, nil, err
+		}
+		begin = bed.NoCommand
 	}
-	take, refused, end, err := session.Perform(f.rig, f.moments, performance, watch)
+	var voice session.Listened
+	if f.voice != "" {
+		file, err := openVoice(f.voice, f.rig)
+		if err != nil {
+			return session.Replayed{}, nil, err
+		}
+		defer file.close()
+		file.see = heard
+		voice = file
+		defer func() { err = errors.Join(err, file.failed) }()
+	}
+	take, refused, end, err := session.PerformTo(f.rig, f.moments, performance, begin, voice, watch)
 	if err != nil {
 		return session.Replayed{}, nil, badInput{err}
 	}

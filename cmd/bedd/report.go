@@ -47,18 +47,21 @@ func (f *renderFlags) writeReports(stdout io.Writer, text, drawn func(io.Writer)
 // isDrawing tells by a report's name that it is the curve.
 func isDrawing(path string) bool { return strings.EqualFold(filepath.Ext(path), ".svg") }
 
-func (f *renderFlags) textOrJSON(w io.Writer, r session.Report, take *session.Take) error {
+func (f *renderFlags) textOrJSON(w io.Writer, r session.Report, take *session.Take, seen *curve.Curve) error {
 	if f.json {
 		e := json.NewEncoder(w)
 		e.SetIndent("", "  ")
 		return e.Encode(r)
 	}
-	return textReport(w, r, take, switches(f.rig))
+	if err := textReport(w, r, take, switches(f.rig)); err != nil || r.Voice == nil {
+		return err
+	}
+	return voiceReport(w, r, seen)
 }
 
 // drawn says what the curve is of.
 func (f *renderFlags) drawn(r session.Report, take *session.Take, end time.Duration) curve.Run {
-	file, rig := filepath.Base(f.performance+f.journal), "rig "+f.rig.Name
+	file, rig := filepath.Base(f.source()), "rig "+f.rig.Name
 	run := curve.Run{Title: file, Source: rig, Take: take, Cues: r.Cues, End: end, Moments: f.title}
 	if g := f.gathering; g != nil {
 		run.Title, run.Source = g.Title, file+", "+rig
@@ -106,6 +109,31 @@ func textReport(to io.Writer, r session.Report, take *session.Take, listened str
 		fmt.Fprintf(w, "no foot brought the bed in: this rig listens to %s\n", listened)
 	}
 	return w.Flush()
+}
+
+// voiceColumns is how wide the drawing of a voice in a terminal is.
+const voiceColumns = 64
+
+// voiceReport tells what was heard of a voice, and draws it over time.
+func voiceReport(to io.Writer, r session.Report, seen *curve.Curve) error {
+	v := r.Voice
+	fmt.Fprintf(to, "voice: %.0f s of speech", v.Seconds["speech"])
+	for _, what := range []string{"silence", "singing", "clapping", "knock"} {
+		if s := v.Seconds[what]; s >= 0.5 {
+			fmt.Fprintf(to, ", %.0f s of %s", s, what)
+		}
+	}
+	fmt.Fprintf(to, "; it was followed for %.0f s, from %.2f to %.2f", v.Follows, v.Low, v.High)
+	if v.Eased > 0 {
+		fmt.Fprintf(to, "; the bed was eased by up to %.1f dB for the words", v.Eased)
+	}
+	fmt.Fprintln(to)
+	for _, row := range seen.Rows(seconds(r.Length), voiceColumns) {
+		if _, err := fmt.Fprintln(to, row); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // busiest says when a line was busiest, and what that meant to the player.

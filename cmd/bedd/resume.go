@@ -165,7 +165,7 @@ func (f *playFlags) goOn(cmd *cobra.Command, args []string) (last journal.Last, 
 // deviceOptions are what a session that goes on from another has as that one had
 // it. The page is not among them: what the network sees is said each time.
 var deviceOptions = []string{"in", "in-keys", "in-feet", "out", "out-bed", "out-piano", "thru", "route", "driver", "baud",
-	"virtual", "no-midi", "no-guard", "no-sensing", "no-sound", "frames", "soundfont", "ceiling"}
+	"virtual", "no-midi", "no-guard", "no-sensing", "no-sound", "frames", "soundfont", "ceiling", "listen"}
 
 // options gives those of the device options that are set.
 func options(flags *pflag.FlagSet) map[string][]string {

@@ -31,7 +31,7 @@ func hearInput(talk io.Writer, seconds float64, wanted string) (soundcheck.Heard
 		return soundcheck.Heard{}, err
 	}
 	gone := make(chan struct{}, 1)
-	input, err := sound.OpenInput(liveRate, 512, tee.Write, func() {
+	input, err := sound.OpenInput(liveRate, 512, "", tee.Write, func() {
 		select {
 		case gone <- struct{}{}:
 		default:

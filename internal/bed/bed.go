@@ -269,7 +269,7 @@ func (b *Bed) Handle(at time.Duration, e Event, out []Action) []Action {
 	case PedalMoved:
 		b.intensity.Pedal(at, e.Raw)
 	case VoiceHeard:
-		b.intensity.Listen(at, e.Intensity)
+		b.intensity.Listen(at, e.Intensity, e.Eased)
 	case InputEnded:
 		b.ended, b.follow, b.steady, b.handed, b.walking = true, false, false, false, false
 		b.choice = choosing{}

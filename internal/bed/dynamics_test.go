@@ -20,6 +20,7 @@ func drawDynamic(t *rapid.T) bed.Event {
 	e.Command = rapid.SampledFrom([]bed.Command{bed.Swell, bed.Settle, bed.LevelUp, bed.LevelDown}).Draw(t, "command")
 	e.Note, e.Velocity = rapid.Uint8Range(36, 84).Draw(t, "note"), rapid.Uint8Range(1, 127).Draw(t, "velocity")
 	e.Raw, e.Intensity = rapid.Uint16Range(0, dynamics.MaxRaw).Draw(t, "raw"), rapid.Float64Range(0, 1).Draw(t, "intensity")
+	e.Eased = rapid.SampledFrom([]float64{0, 0, 3, 40}).Draw(t, "eased")
 	return e
 }
 

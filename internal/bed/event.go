@@ -20,7 +20,7 @@ const (
 	NoteLeft                     // the player lets Note go
 	DamperMoved                  // the player's damper pedal is down (On) or up
 	PedalMoved                   // the intensity pedal reads Raw
-	VoiceHeard                   // a voice was listened to: it is as intense as Intensity
+	VoiceHeard                   // a voice was listened to: it is as intense as Intensity, and the bed is to stay Eased dB down for the words' sake
 	InputEnded                   // nothing more will come: the bed leaves; a fade goes on to its end unless On says to hurry
 )
 
@@ -97,6 +97,7 @@ type Event struct {
 	Raw      uint16      // pedal reading 0…16383
 
 	Intensity float64 // 0…1
+	Eased     float64 // dB under the bed's loudest, 0 for no limit
 }
 
 // Layer is one of the sounds the bed is spread over.

@@ -168,6 +168,7 @@ func drawEvent(t *rapid.T) bed.Event {
 		e.Raw = rapid.Uint16Range(0, 16383).Draw(t, "raw")
 	case bed.VoiceHeard:
 		e.Intensity = rapid.Float64Range(0, 1).Draw(t, "intensity")
+		e.Eased = rapid.SampledFrom([]float64{0, 0, 1, 8, 90}).Draw(t, "eased")
 	}
 	return e
 }

@@ -16,6 +16,7 @@ type Curve struct {
 	states  []state
 	pedal   []reading
 	strikes []reading
+	voice   voice
 }
 
 // state is what the bed was like from a time on.

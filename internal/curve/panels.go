@@ -17,6 +17,7 @@ const lowest = -40
 // panels draws the series, one below the other.
 func (d *drawing) panels() {
 	d.intensityPanel()
+	d.voicePanels()
 	d.handsPanel()
 	d.voicesPanel()
 	d.levelsPanel()

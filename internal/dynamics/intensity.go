@@ -62,12 +62,14 @@ type Intensity struct {
 
 	feel       Feel
 	rise, fall float64 // of the intensity a second
+	slope      float64 // how many dB a whole unit of intensity is
 	most       float64 // the ceiling
 
 	plan    float64
 	base    float64 // what holds where nothing else is asked for: the plan, or
 	left    bool    // where a foot left it
 	voice   float64 // as it was last listened to
+	clear   float64 // the intensity up to which the words stay clear over the bed
 	voiceAt time.Duration
 	listens bool
 
@@ -93,7 +95,7 @@ type Intensity struct {
 
 // NewIntensity makes an intensity that asks for nothing.
 func NewIntensity(p Pedal, f Feel, b Balance) Intensity {
-	return Intensity{feel: f, rise: f.Rise / b.slope(), fall: f.Fall / b.slope(), most: b.Most(), foot: Foot{pedal: p}}
+	return Intensity{feel: f, rise: f.Rise / b.slope(), fall: f.Fall / b.slope(), slope: b.slope(), most: b.Most(), clear: 1, foot: Foot{pedal: p}}
 }
 
 // Plan sets what the plan asks for, 0…1, at a time. A foot that still decides goes
@@ -106,9 +108,15 @@ func (i *Intensity) Plan(at time.Duration, want float64) {
 	i.plan, i.base, i.left = want, want, false
 }
 
-// Listen notes how intense a voice is, 0…1.
-func (i *Intensity) Listen(at time.Duration, want float64) {
-	i.voice, i.voiceAt, i.listens = unit(want), max(at, i.voiceAt), true
+// Listen notes how intense a voice is, 0…1, and by how many dB under its loudest the
+// bed is to stay for the words' sake, 0 for none and at most at the pedal's heel. That
+// limit binds the plan, the playing, what a foot has left and listening itself; a foot
+// that decides, a nudge and stay pass it.
+func (i *Intensity) Listen(at time.Duration, want, easedDB float64) {
+	i.voice, i.clear, i.voiceAt, i.listens = unit(want), 1, max(at, i.voiceAt), true
+	if easedDB > 0 {
+		i.clear = unit(1 - easedDB/i.slope)
+	}
 }
 
 // Nudge adds to whatever the other sources ask for, from a time on until a foot
@@ -149,14 +157,19 @@ func (i *Intensity) asked(at time.Duration) (want float64, most Source) {
 		most = FromFoot
 	}
 	share := 1.0 // of the one that has most
+	heard := i.voiceWeight(at)
+	clear := 1 - heard*(1-i.clear)
 	for _, s := range [...]struct {
 		source      Source
 		weight, own float64
 	}{
-		{FromListening, i.voiceWeight(at), i.voice},
+		{FromListening, heard, i.voice},
 		{FromPlaying, i.feel.Playing * i.Trend.Presence(at), i.Trend.Strength(at)},
 		{FromFoot, i.footWeight(at), i.wish(at)},
 	} {
+		if s.source == FromFoot && want > clear {
+			want, most, share = clear, FromListening, 1
+		}
 		want += s.weight * (s.own - want)
 		if share *= 1 - s.weight; s.weight >= share {
 			most, share = s.source, s.weight

@@ -120,11 +120,11 @@ func TestWhoWins(t *testing.T) {
 	r := newRig(func(f *Feel, b *Balance) { b.Ceiling = -1.4 })
 	r.Plan(0, 0.3)
 	r.check(t, "the plan", 0.3, FromPlan)
-	r.Listen(0, 0.5)
+	r.Listen(0, 0.5, 0)
 	r.check(t, "listening over the plan", 0.5, FromListening)
 	for range 100 {
 		r.now += 250 * ms
-		r.Listen(r.now, 0.5)
+		r.Listen(r.now, 0.5, 0)
 		r.Trend.Strike(r.now, 48, 90)
 	}
 	loud := r.Trend.Strength(r.now)
@@ -141,6 +141,46 @@ func TestWhoWins(t *testing.T) {
 	r.wait(5 * time.Second)
 	r.Stay(r.now, true)
 	r.check(t, "stay under the ceiling", 0.9, FromStay)
+}
+
+// For the words' sake the bed is eased down, whatever asks for more but a foot that
+// decides, and stay; and comes back when nothing is listened to any more.
+func TestWordsEaseTheBed(t *testing.T) {
+	r := newRig(func(f *Feel, b *Balance) { b.Floor = -14; f.Holds, f.HandOver = 20*time.Second, 10*time.Second })
+	r.Plan(0, 0.9)
+	r.Listen(0, 0.8, 7)
+	r.check(t, "7 of 14 dB down, over listening and plan", 0.5, FromListening)
+	for range 100 {
+		r.now += 250 * ms
+		r.Listen(r.now, 0.8, 7)
+		r.Trend.Strike(r.now, 48, 100)
+	}
+	r.check(t, "over the playing", 0.5, FromListening)
+	r.Listen(r.now, 0.3, 7)
+	r.Trend = Trend{}
+	r.check(t, "where listening asks for less", 0.3, FromListening)
+	r.step(0.8)
+	r.check(t, "the foot over it", 0.8, FromFoot)
+	r.wait(5 * time.Second)
+	r.Stay(r.now, true)
+	r.Listen(r.now, 0.8, 14)
+	r.check(t, "stay over it", 0.8, FromStay)
+	r.Stay(r.now, false)
+	r.Listen(r.now+18*time.Second, 0.8, 7)
+	if got, _ := r.Target(r.now + 18*time.Second); got >= 0.8 || got <= 0.5 {
+		t.Errorf("while the foot hands over it is %v", got)
+	}
+	for range 200 {
+		r.now += 250 * ms
+		r.Listen(r.now, 0.8, 7)
+	}
+	r.check(t, "when the foot has handed over", 0.5, FromListening)
+	r.now += heard + 11*time.Second
+	r.check(t, "when nothing is listened to, where the foot left it", 0.8, FromFoot)
+	r.Listen(r.now, 1, 100)
+	r.check(t, "no lower than the pedal's heel", 0, FromListening)
+	r.Listen(r.now, 1, math.NaN())
+	r.check(t, "what is no number", 1, FromListening)
 }
 
 // The bed gives way to hard playing and comes back; soft playing gets no room.
@@ -178,7 +218,7 @@ func (r *rig) does(rt *rapid.T) {
 	case 3:
 		r.Nudge(r.now, rapid.Float64Range(-1, 1).Draw(rt, "nudge"))
 	case 4:
-		r.Listen(r.now, rapid.Float64Range(0, 1).Draw(rt, "voice"))
+		r.Listen(r.now, rapid.Float64Range(0, 1).Draw(rt, "voice"), rapid.SampledFrom([]float64{0, 0, 3, 20}).Draw(rt, "eased"))
 	case 5:
 		r.Stay(r.now, rapid.Bool().Draw(rt, "stay"))
 	case 6:
@@ -298,7 +338,7 @@ func TestAnEventAllocatesNothing(t *testing.T) {
 		r.now += ms
 		r.Pedal(r.now, raw(math.Abs(math.Sin(r.now.Seconds()))))
 		r.Trend.Strike(r.now, 60, 70)
-		r.Listen(r.now, 0.5)
+		r.Listen(r.now, 0.5, 0)
 		r.Advance(r.now)
 		r.Settled(r.now)
 	}); n != 0 {

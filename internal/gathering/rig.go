@@ -5,6 +5,7 @@ import (
 
 	"bedd/configs"
 	"bedd/internal/bed"
+	"bedd/internal/listening"
 	"bedd/internal/midiio"
 )
 
@@ -20,6 +21,8 @@ type Rig struct {
 	In     int              // semitones added to the player's notes before the bed hears them
 	Out    int              // semitones added to every note on its way out
 	Layers [bed.NumLayers]Layer
+
+	Listening Listening
 
 	Setup    bool // send the layers' banks, programs and volumes at the start
 	Sensing  bool // send Active Sensing while something sounds
@@ -44,6 +47,8 @@ func blank() Rig {
 		Setup:   true,
 		Sensing: true,
 		Bed:     bed.DefaultConfig(),
+
+		Listening: Listening{Manner: listening.DefaultManner(), Clearance: listening.DefaultClearance()},
 	}
 }
 

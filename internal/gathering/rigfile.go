@@ -57,6 +57,7 @@ func (r *reader) rig(root *yaml.Node, rig *Rig) {
 		{"voicing", r.voicing(&rig.Bed.Voicing)},
 		{"follow", r.follow(&rig.Bed)},
 		{"landing", r.landing(&rig.Bed)},
+		{"listening", r.listening(&rig.Listening)},
 		{"breath", func(*yaml.Node) {}}, // was read ahead
 		{"feel", r.feel(&rig.Bed)},
 	}, r.feelFields(&rig.Bed)...)...)

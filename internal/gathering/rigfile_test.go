@@ -11,6 +11,7 @@ import (
 	"bedd/internal/bed"
 	"bedd/internal/dynamics"
 	"bedd/internal/harmony"
+	"bedd/internal/listening"
 	"bedd/internal/midiio"
 	"bedd/internal/pitch"
 	"bedd/internal/voicing"
@@ -119,6 +120,7 @@ playing: {counts: 0.5, room: 1}
 grows: {voices: no, register: 2, register-from: 0.1, air: no, level: no, brightness: 70-40}
 follow: {split: E4, steady: 0s, pace: 2 s}
 landing: {ending: plagal, pace: 2 breaths, thin: no, hands: 3s}
+listening: {on: yes, input: Desk, low: 0.3, high: 0.7, rise: 5s, fall: 6s, rate: 0.03, norm: 2m, rest: 30s, settle-to: 0.4, settle: 40s, under: 15LU, voice: -24LUFS}
 `))
 	if err != nil {
 		t.Fatal(err)
@@ -148,6 +150,8 @@ landing: {ending: plagal, pace: 2 breaths, thin: no, hands: 3s}
 		},
 		Sensing:  false,
 		Separate: true,
+		Listening: Listening{true, "Desk", listening.Manner{Rise: 5 * time.Second, Fall: 6 * time.Second, Rate: 0.03, Low: 0.3, High: 0.7, Rest: 30 * time.Second,
+			SettleTo: 0.4, Settle: 40 * time.Second, Norm: 2 * time.Minute}, listening.Clearance{Under: 15, Voice: -24}},
 		Bed: bed.Config{
 			Voicing: voicing.Settings{
 				Low: 52, High: 79, BassLow: 40, BassHigh: 54, Voices: 3, Thin: 1, Full: 5,
@@ -277,6 +281,15 @@ func TestSharedSound(t *testing.T) {
 
 // badRigs hold a fault or several, with what is said of them.
 var badRigs = []struct{ text, want string }{
+	{"keys: {a: step, b: fade}\nlistening:\n  low: 0.6\n  high: 0.5\n", "r.yaml:4: the band from 0.6 to 0.5 is none within 0…1"},
+	{"keys: {a: step, b: fade}\nlistening: {settle-to: 0.9}\n", "r.yaml:2: settling to 0.9 leaves the band 0.1…0.8"},
+	{"keys: {a: step, b: fade}\nlistening:\n  on: perhaps\n  rise: 100ms\n  rate: 2\n  under: 10dB\n  voice: 5LUFS\n",
+		"r.yaml:3: on \"perhaps\" is neither yes nor no\n" +
+			"r.yaml:4: rise 100ms is out of range 500ms…5m0s\n" +
+			"r.yaml:5: rate 2 is out of range 0.002…0.2\n" +
+			"r.yaml:6: under \"10dB\" is not a number of LU: write it with its unit, as in 60LU\n" +
+			"r.yaml:7: voice 5LUFS is out of range -70…0LUFS"},
+	{"keys: {a: step, b: fade}\nlistening: yes\n", `r.yaml:2: listening is written as fields with a colon each, not as the value "yes"`},
 	{"", "r.yaml:1: the file is empty: a rig lists switches: or keys:"},
 	{"name: x\n", "r.yaml:1: this rig gives the player nothing to press: list switches: or keys:"},
 	{"name: x\nswitches: []\n", "r.yaml:2: this rig gives the player nothing to press: its lists are empty"},
@@ -507,4 +520,24 @@ func FuzzReadRig(f *testing.F) {
 			t.Fatal("a rig with nothing to press")
 		}
 	})
+}
+
+// What a rig says of listening, and what it leaves out; it is off unless it says so.
+func TestListening(t *testing.T) {
+	const feet = "keys: {a: step, b: fade}\n"
+	rig, err := ReadRig("r.yaml", []byte(feet))
+	if err != nil || rig.Listening.On || rig.Listening.Manner != listening.DefaultManner() || rig.Listening.Clearance != listening.DefaultClearance() {
+		t.Errorf("without a word of it: %+v, %v", rig.Listening, err)
+	}
+	rig, err = ReadRig("r.yaml", []byte(feet+`level: {ceiling: -4dB}
+listening: {on: yes, input: Desk, low: 0.3, high: 0.7, rise: 5s, fall: 6s, rate: 0.03, norm: 2m, rest: 30s, settle: 40s, under: 15LU, voice: -24.5LUFS}
+`))
+	want := Listening{true, "Desk", listening.Manner{Rise: 5 * time.Second, Fall: 6 * time.Second, Rate: 0.03, Low: 0.3, High: 0.7, Rest: 30 * time.Second,
+		SettleTo: 0.3, Settle: 40 * time.Second, Norm: 2 * time.Minute}, listening.Clearance{Under: 15, Voice: -24.5}}
+	if err != nil || rig.Listening != want {
+		t.Errorf("%+v, %v, want %+v", rig.Listening, err, want)
+	}
+	if c := rig.Cleared(); c.Ceiling != -4 || c.Voice != -24.5 {
+		t.Errorf("its clearance is %+v", c)
+	}
 }

@@ -53,6 +53,7 @@ func draw(m Model, width, height int, s styles) string {
 		{[]string{names(m, s)}, 7},
 		{[]string{gauge(m, width, s)}, 2},
 		{[]string{links(m, s)}, 4},
+		{hears(m, s), 8},
 		{[]string{foot(m, s)}, 8},
 		{prompted(m, s), 5},
 		{news(m, s), 9},
@@ -261,6 +262,14 @@ func foot(m Model, s styles) string {
 		return s.dim.Render(" ? lists the keys")
 	}
 	return s.dim.Render(" last: ") + s.plain.Render(m.Foot) + s.dim.Render(fmt.Sprintf(", %s ago    ? lists the keys", minutes(m.FootAt)))
+}
+
+// hears is what is heard of a voice.
+func hears(m Model, s styles) []string {
+	if m.Hears == "" {
+		return nil
+	}
+	return []string{" " + s.dim.Render(m.Hears)}
 }
 
 func news(m Model, s styles) []string {

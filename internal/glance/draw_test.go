@@ -35,6 +35,8 @@ func TestGoldenScreens(t *testing.T) {
 	silent.Phase, silent.Sounds, silent.Step, silent.News, silent.Foot = "silent", false, "bring in", nil, ""
 	hands := sample()
 	hands.Fingers, hands.Stay, hands.Elapsed, hands.Longest, hands.Chord = "C", true, 400, 360, "F#m7b5/C"
+	hearing := sample()
+	hearing.Hears, hearing.Source = "hears: speech, 0.6", "listening"
 	shown := sample()
 	shown.Title, shown.Key, shown.Links, shown.News = "the collection for the lifeboat shed", "Bb", []Link{{"Stage", "in", true}, {"Board", "in", true}, {"Module", "out", true}}, nil
 	shown.Elapsed, shown.Lasts, shown.Missing = 92, 240, nil
@@ -45,7 +47,7 @@ func TestGoldenScreens(t *testing.T) {
 	}{
 		{"readme", shown, 80, 24},
 		{"holding", sample(), 80, 24}, {"holding", sample(), 40, 12}, {"holding", sample(), 160, 50},
-		{"holding", sample(), 20, 4}, {"silent", silent, 80, 24}, {"over", hands, 80, 24}, {"over", hands, 60, 20},
+		{"hears", hearing, 80, 24}, {"holding", sample(), 20, 4}, {"silent", silent, 80, 24}, {"over", hands, 80, 24}, {"over", hands, 60, 20},
 	} {
 		golden(t, c.name, c.m, c.width, c.height)
 	}

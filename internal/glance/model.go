@@ -47,6 +47,7 @@ type Model struct {
 	Links  []Link   `json:"links"`
 	Foot   string   `json:"foot,omitempty"`    // what the player did last
 	FootAt float64  `json:"foot_at,omitempty"` // seconds ago
+	Hears  string   `json:"hears,omitempty"`   // what listening hears and makes of it
 	News   []string `json:"news,omitempty"`    // what has been said of late, the latest last
 	Page   string   `json:"-"`                 // how a device gets to the page, with the code: for the player's eyes alone
 }

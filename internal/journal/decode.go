@@ -148,6 +148,9 @@ func (r *Reader) call(v *fastjson.Value, rec *Record) bool {
 		e.Raw, ok = uint16(raw), v.Exists("raw") && raw <= 0xFFFF
 	case bed.VoiceHeard:
 		e.Intensity, ok = exact(v.Get("x"))
+		if eased := v.Get("eased"); ok && eased != nil {
+			e.Eased, ok = exact(eased)
+		}
 	}
 	if !ok || !r.actions(v.GetArray("a"), rec) {
 		return false

@@ -116,6 +116,9 @@ func appendCall(out []byte, at time.Duration, e *bed.Event, actions []bed.Action
 		out = number(out, "raw", int64(e.Raw))
 	case bed.VoiceHeard:
 		out = real(out, "x", e.Intensity)
+		if e.Eased != 0 {
+			out = real(out, "eased", e.Eased)
+		}
 	}
 	if s != nil {
 		out = real(out, "i", s.intensity())

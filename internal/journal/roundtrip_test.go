@@ -92,6 +92,7 @@ func someEvent(t *rapid.T) bed.Event {
 		e.Raw = rapid.Uint16Range(0, dynamics.MaxRaw).Draw(t, "raw")
 	case bed.VoiceHeard:
 		e.Intensity = rapid.Float64Range(0, 1).Draw(t, "intensity")
+		e.Eased = rapid.SampledFrom([]float64{0, 0, 0.25, 11.5}).Draw(t, "eased")
 	}
 	return e
 }

@@ -44,10 +44,26 @@ func Length(f *midiio.File) time.Duration {
 	return f.Tempo().Time(f.Events[len(f.Events)-1].Tick)
 }
 
+// Listened is a recording of a voice that is listened to while a performance runs.
+type Listened interface {
+	// Next gives until when it has been listened to when Hear returns next, or that it
+	// is over.
+	Next() (at time.Duration, ok bool)
+	// Hear listens on, to a bed that is like this. It gives what the bed is to be told,
+	// if that is anything.
+	Hear(v bed.View) (intensity, eased float64, tell bool)
+}
+
 // Perform runs a whole performance offline and gives what came of it, how many
 // of the player's messages were refused, and when all was silent. Watch may be
 // nil.
 func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File, watch Watcher) (take *Take, refused uint64, end time.Duration, err error) {
+	return PerformTo(rig, moments, f, bed.NoCommand, nil, watch)
+}
+
+// PerformTo is Perform to a voice, nil for none, and begins with a command. The run ends
+// with the later of performance and voice.
+func PerformTo(rig gathering.Rig, moments []bed.Moment, f *midiio.File, begin bed.Command, voice Listened, watch Watcher) (take *Take, refused uint64, end time.Duration, err error) {
 	take = &Take{sent: make([]entry, 0, 2*len(f.Events))}
 	s, err := New(rig, moments, take)
 	if err != nil {
@@ -56,12 +72,29 @@ func Perform(rig gathering.Rig, moments []bed.Moment, f *midiio.File, watch Watc
 	take.Watch(s)
 	s.Watch(watch)
 	s.SetUp(0)
+	s.Ask(0, gathering.Order{Command: begin})
+	length := Length(f)
+	listen := func(until time.Duration, all bool) {
+		for voice != nil {
+			at, ok := voice.Next()
+			if !ok || at >= until && !all {
+				return
+			}
+			s.catchUp(at)
+			if intensity, eased, tell := voice.Hear(s.View()); tell {
+				s.Voice(at, intensity, eased)
+			}
+			length = max(length, at)
+		}
+	}
 	for _, c := range Cues(f) {
 		if c.Data != nil {
+			listen(c.At, false)
 			s.Message(c.At, c.Data)
 		}
 	}
-	end = s.End(Length(f))
+	listen(0, true)
+	end = s.End(length)
 	if take.Dropped > 0 {
 		return nil, 0, 0, fmt.Errorf("the performance makes more than %d messages: run a part of it", MaxTake)
 	}

@@ -22,6 +22,7 @@ type Report struct {
 	Sent    map[string]int `json:"messages"` // by origin
 	Refused uint64         `json:"refused"`  // the player's messages on the bed's channels
 	Cable   ReportCable    `json:"midi_cable"`
+	Voice   *ReportVoice   `json:"voice,omitempty"`
 	LUFS    *float64       `json:"loudness_lufs,omitempty"`
 	PeakDB  *float64       `json:"true_peak_dbtp,omitempty"`
 }
@@ -35,6 +36,15 @@ type ReportCable struct {
 	Wait      float64 `json:"player_waits_ms"`         // at most
 	ForBed    float64 `json:"player_waits_for_bed_ms"` // at most
 	Overtaken uint64  `json:"overtaken"`               // messages made void by later ones before they went out
+}
+
+// ReportVoice is what was heard of a voice.
+type ReportVoice struct {
+	Seconds map[string]float64 `json:"heard_s"` // by what was heard
+	Low     float64            `json:"intensity_low"`
+	High    float64            `json:"intensity_high"`
+	Follows float64            `json:"follows_s"` // how long the intensity followed the voice
+	Eased   float64            `json:"eased_db"`  // for the words' sake, at most
 }
 
 // ReportChord is one chord of a report.

@@ -279,6 +279,12 @@ func (s *Session) order(at time.Duration, o gathering.Order) {
 	}
 }
 
+// Voice takes what was listened to: how intense a voice is, 0…1, and by how many dB the
+// bed is to stay under its loudest for the words' sake, 0 for no limit.
+func (s *Session) Voice(at time.Duration, intensity, eased float64) {
+	s.handle(s.catchUp(at), bed.Event{Kind: bed.VoiceHeard, Intensity: intensity, Eased: eased})
+}
+
 // Deadline tells when Advance next has something to do, if nothing happens
 // before.
 func (s *Session) Deadline() (time.Duration, bool) {

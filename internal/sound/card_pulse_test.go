@@ -74,7 +74,7 @@ func TestInputHearsTheSoundServer(t *testing.T) {
 	}
 	defer card.Close()
 	blocks := make(chan []float32, 64)
-	in, err := OpenInput(48000, 1024, func(block []float32) {
+	in, err := OpenInput(48000, 1024, "", func(block []float32) {
 		select {
 		case blocks <- append([]float32(nil), block...):
 		default:

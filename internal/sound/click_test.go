@@ -202,3 +202,13 @@ func TestReleasedVoicesAreStolenFirst(t *testing.T) {
 		}
 	}
 }
+
+// biquad is a second-order filter, a0 = 1.
+type biquad struct{ b0, b1, b2, a1, a2, s1, s2 float64 }
+
+func (f *biquad) next(x float64) float64 {
+	y := f.b0*x + f.s1
+	f.s1 = f.b1*x - f.a1*y + f.s2
+	f.s2 = f.b2*x - f.a2*y
+	return y
+}

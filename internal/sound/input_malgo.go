@@ -3,17 +3,61 @@
 package sound
 
 import (
+	"fmt"
+	"strings"
 	"unsafe"
 
 	"github.com/gen2brain/malgo"
 )
 
-// OpenInput opens the system's default input at rate Hz, in stereo (one channel comes
-// on both sides), and gives take what comes, interleaved. take runs on the device's own
+// Inputs lists the sound inputs by name, the system's default first. It returns
+// ErrNoInput where there is none.
+func Inputs() (names []string, err error) {
+	for _, backend := range backends("c") {
+		context, err := malgo.InitContext([]malgo.Backend{backend}, malgo.ContextConfig{}, func(string) {})
+		if err != nil {
+			continue
+		}
+		devices, err := context.Devices(malgo.Capture)
+		closeContext(context)
+		if err != nil {
+			continue
+		}
+		for _, d := range devices {
+			if name := strings.TrimSpace(d.Name()); d.IsDefault != 0 {
+				names = append([]string{name}, names...)
+			} else {
+				names = append(names, name)
+			}
+		}
+		if len(names) > 0 {
+			return names, nil
+		}
+	}
+	return nil, ErrNoInput
+}
+
+// inputNamed finds the device of whose name wanted is a part, in whatever letters.
+func inputNamed(context *malgo.AllocatedContext, wanted string) (malgo.DeviceInfo, bool) {
+	devices, err := context.Devices(malgo.Capture)
+	if err != nil {
+		return malgo.DeviceInfo{}, false
+	}
+	for _, d := range devices {
+		if strings.Contains(strings.ToLower(d.Name()), strings.ToLower(wanted)) {
+			return d, true
+		}
+	}
+	return malgo.DeviceInfo{}, false
+}
+
+// OpenInput opens a sound input at rate Hz, in stereo (one channel comes on both
+// sides), and gives take what comes, interleaved: the one of whose name wanted is a
+// part, or for "" the system's default. take runs on the device's own
 // thread and must not wait; its block is good during the call only. gone is called when
 // the device stops, whether by itself or by Close. It returns ErrNoInput when nothing
 // answers.
-func OpenInput(rate, frames int, take func([]float32), gone func()) (*Device, error) {
+func OpenInput(rate, frames int, wanted string, take func([]float32), gone func()) (*Device, error) {
 	if err := checkDevice(rate, frames, take); err != nil {
 		return nil, err
 	}
@@ -28,6 +72,15 @@ func OpenInput(rate, frames int, take func([]float32), gone func()) (*Device, er
 			continue
 		}
 		config := malgo.DefaultDeviceConfig(malgo.Capture)
+		if wanted != "" {
+			found, ok := inputNamed(context, wanted)
+			if !ok {
+				closeContext(context)
+				continue
+			}
+			name = strings.TrimSpace(found.Name())
+			config.Capture.DeviceID = found.ID.Pointer()
+		}
 		config.SampleRate = uint32(rate)
 		config.PeriodSizeInFrames = uint32(frames)
 		config.Capture.Format = malgo.FormatF32
@@ -42,6 +95,9 @@ func OpenInput(rate, frames int, take func([]float32), gone func()) (*Device, er
 		}); d != nil {
 			return d, nil
 		}
+	}
+	if names, err := Inputs(); wanted != "" && err == nil {
+		return nil, fmt.Errorf("no sound input matches %q: found %q", wanted, names)
 	}
 	return nil, ErrNoInput
 }

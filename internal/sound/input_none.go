@@ -2,8 +2,11 @@
 
 package sound
 
+// Inputs returns ErrBuild.
+func Inputs() ([]string, error) { return nil, ErrBuild }
+
 // OpenInput returns ErrBuild.
-func OpenInput(rate, frames int, take func([]float32), gone func()) (*Device, error) {
+func OpenInput(rate, frames int, wanted string, take func([]float32), gone func()) (*Device, error) {
 	if err := checkDevice(rate, frames, take); err != nil {
 		return nil, err
 	}

@@ -1,22 +1,15 @@
 package sound
 
 import (
-	"fmt"
 	"math"
-	"math/cmplx"
+
+	"bedd/internal/loudness"
 )
 
 const (
-	loudnessOffset = -0.691 // ITU-R BS.1770-4, Annex 1: makes 997 Hz read right
-	absoluteGate   = -70.0  // LUFS, same Annex
-	relativeGate   = -10.0  // LU under the mean of what passed the absolute gate
-
-	// All energy is gathered in steps of 10 ms: a momentary reading of the
-	// loudest 400 ms is then wrong by 0.1 dB at most, wherever they begin.
-	stepRate       = 100 // a second
-	momentarySteps = 40  // 400 ms
-	shortTermSteps = 300 // 3 s (EBU Tech 3341)
-	gateEvery      = 10  // steps from one gating block to the next: they overlap by 75 %
+	absoluteGate = -70.0 // LUFS, ITU-R BS.1770-4, Annex 1
+	relativeGate = -10.0 // LU under the mean of what passed the absolute gate
+	gateEvery    = 10    // steps from one gating block to the next: they overlap by 75 %
 )
 
 // Loudness measures stereo sound by ITU-R BS.1770-4: K-weighted, in blocks
@@ -25,12 +18,11 @@ const (
 //
 // Add allocates now and then; not for the audio callback.
 type Loudness struct {
-	shelf, highPass [2]biquad
-	stepFrames      int                     // frames in a step
-	filled          int                     // frames in the step that is being gathered
-	energy          [2]float64              // of the step, by side
-	steps           [shortTermSteps]float64 // mean squares of the last, in a ring
-	counted         int                     // steps gathered so far
+	shelf, highPass [2]loudness.Biquad
+	stepFrames      int        // frames in a step
+	filled          int        // frames in the step that is being gathered
+	energy          [2]float64 // of the step, by side
+	recent          loudness.Recent
 	blocks          []float64
 	peaks           [2]interpolator
 	peak            float64
@@ -38,13 +30,13 @@ type Loudness struct {
 
 // NewLoudness makes a meter for sound at rate Hz, 8000…192000.
 func NewLoudness(rate int) (*Loudness, error) {
-	if rate < 8000 || rate > 192000 {
-		return nil, fmt.Errorf("loudness meter at %d Hz: 8000…192000 can be measured", rate)
+	if err := loudness.Check(rate); err != nil {
+		return nil, err
 	}
-	l := &Loudness{stepFrames: (rate + stepRate/2) / stepRate}
+	l := &Loudness{stepFrames: loudness.StepFrames(rate)}
 	for ch := range 2 {
-		l.shelf[ch] = kShelf(float64(rate))
-		l.highPass[ch] = kHighPass(float64(rate))
+		l.shelf[ch] = loudness.Shelf(float64(rate))
+		l.highPass[ch] = loudness.HighPass(float64(rate))
 	}
 	return l, nil
 }
@@ -91,49 +83,33 @@ func (l *Loudness) weigh(left, right []float64) {
 	s0, h0, e0 := l.shelf[0], l.highPass[0], l.energy[0] // copies, which stay in registers
 	s1, h1, e1 := l.shelf[1], l.highPass[1], l.energy[1]
 	for k := range left {
-		y, z := h0.next(s0.next(left[k])), h1.next(s1.next(right[k]))
+		y, z := h0.Next(s0.Next(left[k])), h1.Next(s1.Next(right[k]))
 		e0 += y * y
 		e1 += z * z
 	}
-	l.shelf, l.highPass, l.energy = [2]biquad{s0, s1}, [2]biquad{h0, h1}, [2]float64{e0, e1}
+	l.shelf, l.highPass, l.energy = [2]loudness.Biquad{s0, s1}, [2]loudness.Biquad{h0, h1}, [2]float64{e0, e1}
 	for ch := range 2 {
-		l.shelf[ch].rest()
-		l.highPass[ch].rest()
+		l.shelf[ch].Rest()
+		l.highPass[ch].Rest()
 	}
 }
 
 // step closes 10 ms of sound.
 func (l *Loudness) step() {
-	l.steps[l.counted%shortTermSteps] = (l.energy[0] + l.energy[1]) / float64(l.stepFrames)
+	l.recent.Add((l.energy[0] + l.energy[1]) / float64(l.stepFrames))
 	l.energy, l.filled = [2]float64{}, 0
-	if l.counted++; l.counted >= momentarySteps && l.counted%gateEvery == 0 {
-		l.blocks = append(l.blocks, l.mean(momentarySteps))
+	if n := l.recent.Counted(); n >= loudness.MomentarySteps && n%gateEvery == 0 {
+		l.blocks = append(l.blocks, l.recent.Mean(loudness.MomentarySteps))
 	}
-}
-
-// mean gives the mean square of the last steps.
-func (l *Loudness) mean(steps int) float64 {
-	sum := 0.0
-	for i := range steps {
-		sum += l.steps[(l.counted-1-i)%shortTermSteps]
-	}
-	return sum / float64(steps)
 }
 
 // Momentary gives the loudness of the last whole 400 ms in LUFS, −Inf for
 // silence or before 400 ms have passed.
-func (l *Loudness) Momentary() float64 { return l.last(momentarySteps) }
+func (l *Loudness) Momentary() float64 { return l.recent.Momentary() }
 
 // ShortTerm gives the loudness of the last whole 3 s in LUFS, −Inf for silence
 // or before 3 s have passed.
-func (l *Loudness) ShortTerm() float64 { return l.last(shortTermSteps) }
-
-func (l *Loudness) last(steps int) float64 {
-	if l.counted < steps {
-		return math.Inf(-1)
-	}
-	return toLUFS(l.mean(steps))
-}
+func (l *Loudness) ShortTerm() float64 { return l.recent.ShortTerm() }
 
 // Integrated gives the gated loudness of everything so far in LUFS, −Inf
 // when nothing passed the gates.
@@ -142,14 +118,14 @@ func (l *Loudness) Integrated() float64 {
 	if loud == 0 {
 		return math.Inf(-1)
 	}
-	return toLUFS(l.gatedMean(max(absoluteGate, toLUFS(loud)+relativeGate)))
+	return loudness.LUFS(l.gatedMean(max(absoluteGate, loudness.LUFS(loud)+relativeGate)))
 }
 
 // gatedMean gives the mean square of the blocks above gate LUFS, 0 for none.
 func (l *Loudness) gatedMean(gate float64) float64 {
 	sum, n := 0.0, 0
 	for _, b := range l.blocks {
-		if toLUFS(b) > gate {
+		if loudness.LUFS(b) > gate {
 			sum += b
 			n++
 		}
@@ -163,77 +139,3 @@ func (l *Loudness) gatedMean(gate float64) float64 {
 // PeakDB gives the true peak so far in dBTP, estimated at 4 times the rate;
 // −Inf for silence. A peak in the last 8 frames is seen only by its samples.
 func (l *Loudness) PeakDB() float64 { return 20 * math.Log10(l.peak) }
-
-// KWeightDB gives the gain of the K-weighting of ITU-R BS.1770-4 at a frequency up to
-// 20 kHz, in dB.
-func KWeightDB(hz float64) float64 {
-	z := cmplx.Exp(complex(0, -2*math.Pi*hz/48000))
-	gain := 1.0
-	for _, f := range []biquad{kShelf(48000), kHighPass(48000)} {
-		b := complex(f.b0, 0) + complex(f.b1, 0)*z + complex(f.b2, 0)*z*z
-		a := 1 + complex(f.a1, 0)*z + complex(f.a2, 0)*z*z
-		gain *= cmplx.Abs(b / a)
-	}
-	return 20 * math.Log10(gain)
-}
-
-func toLUFS(meanSquare float64) float64 {
-	return loudnessOffset + 10*math.Log10(meanSquare)
-}
-
-// biquad is a second-order filter, a0 = 1, transposed direct form II.
-type biquad struct {
-	b0, b1, b2, a1, a2 float64
-	s1, s2             float64
-}
-
-func (f *biquad) next(x float64) float64 {
-	y := f.b0*x + f.s1
-	f.s1 = f.b1*x - f.a1*y + f.s2
-	f.s2 = f.b2*x - f.a2*y
-	return y
-}
-
-// rest ends what has died away: silence must not linger as denormal numbers.
-func (f *biquad) rest() {
-	if math.Abs(f.s1)+math.Abs(f.s2) < 1e-30 {
-		f.s1, f.s2 = 0, 0
-	}
-}
-
-// The K-weighting's analogue prototypes, which give the coefficients of
-// BS.1770-4, Annex 1, Tables 1 and 2 at 48 kHz through the bilinear
-// transform, to all digits printed there. The standard prints no prototype;
-// these values are in wide use (from memory) and the test
-// compares them with the tables.
-const (
-	shelfHz     = 1681.974450955533
-	shelfDB     = 3.999843853973347
-	shelfQ      = 0.7071752369554196
-	shelfMiddle = 0.4996667741545416 // exponent of the band gain: almost the root of the shelf's
-	highPassHz  = 38.13547087602444
-	highPassQ   = 0.5003270373238773
-)
-
-// kShelf is the first stage, the head's effect: +4 dB at high frequencies.
-func kShelf(rate float64) biquad {
-	k := math.Tan(math.Pi * shelfHz / rate)
-	high := math.Pow(10, shelfDB/20)
-	band := math.Pow(high, shelfMiddle)
-	a0 := 1 + k/shelfQ + k*k
-	return biquad{
-		b0: (high + band*k/shelfQ + k*k) / a0,
-		b1: 2 * (k*k - high) / a0,
-		b2: (high - band*k/shelfQ + k*k) / a0,
-		a1: 2 * (k*k - 1) / a0,
-		a2: (1 - k/shelfQ + k*k) / a0,
-	}
-}
-
-// kHighPass is the second stage. Its gain is not exactly 1 at the top: the
-// standard prints 1, −2, 1 for the numerator and so do we at every rate.
-func kHighPass(rate float64) biquad {
-	k := math.Tan(math.Pi * highPassHz / rate)
-	a0 := 1 + k/highPassQ + k*k
-	return biquad{b0: 1, b1: -2, b2: 1, a1: 2 * (k*k - 1) / a0, a2: (1 - k/highPassQ + k*k) / a0}
-}

@@ -24,11 +24,11 @@ func TestLoudnessOfBandsIsThatOfBS1770(t *testing.T) {
 			ear.Add([]float32{x, x})
 		}
 		h := ear.Heard()
-		if got := loudness(h.Levels); math.Abs(got-h.LUFS) > 0.1 {
+		if got := loudnessOf(h.Levels); math.Abs(got-h.LUFS) > 0.1 {
 			t.Errorf("%v Hz: by bands %.2f, by the meter %.2f LUFS", hz, got, h.LUFS)
 		}
 	}
-	if v := StandardVoice(clarity.Normal, 62); math.Abs(loudness(v.Levels.Plus(-v.FullSPL))-v.LUFS) > 1e-9 || math.Abs(v.Levels.Overall()-62) > 1e-9 {
+	if v := StandardVoice(clarity.Normal, 62); math.Abs(loudnessOf(v.Levels.Plus(-v.FullSPL))-v.LUFS) > 1e-9 || math.Abs(v.Levels.Overall()-62) > 1e-9 {
 		t.Errorf("the standard's voice: %+v", v)
 	}
 }

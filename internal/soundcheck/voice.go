@@ -5,7 +5,7 @@ import (
 	"math"
 
 	"bedd/internal/clarity"
-	"bedd/internal/sound"
+	"bedd/internal/loudness"
 )
 
 // Voice is a voice as it reaches a listener.
@@ -28,7 +28,7 @@ func StandardVoice(e clarity.Effort, spl float64) Voice {
 	levels = levels.Plus(spl - levels.Overall())
 	return Voice{
 		Source: fmt.Sprintf("the standard speech spectrum, %v effort", e),
-		Levels: levels, LUFS: standardLUFS, FullSPL: loudness(levels) - standardLUFS,
+		Levels: levels, LUFS: standardLUFS, FullSPL: loudnessOf(levels) - standardLUFS,
 	}
 }
 
@@ -43,11 +43,11 @@ func RecordedVoice(source string, h Heard, spl float64) Voice {
 // S3.5-1997).
 func UsualSPL(e clarity.Effort) float64 { return math.Round(clarity.StandardSpeech(e).Overall()) }
 
-// loudness gives what BS.1770 would read of a steady sound with the given bands, on
+// loudnessOf gives what BS.1770 would read of a steady sound with the given bands, on
 // their scale: what lies under 141 Hz and over 8.9 kHz is not in them.
-func loudness(l clarity.Levels) float64 {
+func loudnessOf(l clarity.Levels) float64 {
 	for i, hz := range clarity.Centres {
-		l[i] += sound.KWeightDB(hz)
+		l[i] += loudness.WeightDB(hz)
 	}
 	return l.Overall() - 0.691
 }

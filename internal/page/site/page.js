@@ -54,6 +54,7 @@ function show(m) {
 		document.querySelector(`[data-order=${name}]`).setAttribute("aria-pressed", String(m[name]));
 	}
 	showLinks(m.links || []);
+	put("hears", m.hears || "");
 	put("foot", m.foot ? `last: ${m.foot}, ${minutes(m.foot_at)} ago` : "");
 	put("news", (m.news || []).at(-1) || "");
 }
