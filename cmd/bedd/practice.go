@@ -204,7 +204,6 @@ type lesson struct {
 	judged   []progress.Attempt // of today
 	told     practice.Stage     // in lines
 	began    bool
-	cut      bool
 }
 
 // newLesson makes the tasks of a plan, and for each that may fail an easier one, which

@@ -67,7 +67,8 @@ func (s Summary) Text(now time.Time) string {
 		if !l.Whole {
 			cut = ", cut short"
 		}
-		fmt.Fprintf(&b, "  %s in %-3s level %d  %s  %s%s, %s\n", pad(s.title(l.Exercise), 19), l.Key, l.Level, percent(l.Mark), l.Figure, cut, ago(l.At, now))
+		row := fmt.Sprintf("  %s in %-3s level %d  %s  %s: %s%s", pad(s.title(l.Exercise), 19), l.Key, l.Level, percent(l.Mark), ago(l.At, now), l.Figure, cut)
+		b.WriteString(clip(row, columns) + "\n")
 	}
 	for _, t := range s.Troubles {
 		fmt.Fprintf(&b, "\nleft out: %s\n", t)
@@ -94,6 +95,16 @@ func count(n int, of string) string {
 		return "1 " + of
 	}
 	return fmt.Sprintf("%d %ss", n, of)
+}
+
+// columns is how wide a text is at most.
+const columns = 80
+
+func clip(text string, to int) string {
+	if runes := []rune(text); len(runes) > to {
+		return string(runes[:to-1]) + "…"
+	}
+	return text
 }
 
 // pad fills a text with blanks.
