@@ -170,15 +170,17 @@ func (l *lesson) card() glance.Card {
 		big = "?"
 	}
 	c := glance.Card{
-		Head: fmt.Sprintf("practice, %d of %d: %s, level %d: %s", l.number+1, max(l.of, l.number+1), e.Title, t.Level, e.Levels[t.Level-1]),
-		Big:  big, Say: []string{e.About}, Care: l.care,
+		Head: fmt.Sprintf("practice, %d of %d: %s, level %d", l.number+1, max(l.of, l.number+1), e.Title, t.Level),
+		Big:  big, Say: []string{e.About, "This level: " + e.Levels[t.Level-1] + "."},
 		Keys: []string{"strike a key, step or enter begins", "n skips", "ctrl-c ends"},
 	}
 	if why := l.chosen[at].Why; why != "" && t.Called == 0 {
 		c.Say = append(c.Say, "Why now: "+why+".")
 	}
 	c.Say = append(c.Say, l.terms(t)...)
-	c.Alarm = l.troubles
+	if l.number == 0 {
+		c.Care, c.Alarm = l.care, l.troubles
+	}
 	return c
 }
 
