@@ -50,6 +50,30 @@ func TestEarAndSpeakerFollowTheScript(t *testing.T) {
 	}
 }
 
+// Talks by other seeds than those that the speaker was fitted with (10 to 33): each voice
+// wanders without a plan. Who begins at an end of his range is taken for usual at first,
+// so that one in twelve may go less well.
+func TestTalksThatNothingWasFittedTo(t *testing.T) {
+	const talksHere = 12
+	sum, below := 0.0, 0
+	for seed := uint64(40); seed < 40+talksHere; seed++ {
+		voices := talks.Voices()
+		talk := give(t, talks.Script{Voice: voices[int(seed)%len(voices)], Curve: talks.Wanders(seed), Length: talkLength, Seed: seed})
+		a := talk.Compare(follow(t, listening.DefaultManner(), featuresOf(t, talk)))
+		t.Logf("seed %d: %.3f, lag %v", seed, a.Correlation, a.Lag)
+		sum += a.Correlation
+		if a.Correlation < 0.85 {
+			below++
+		}
+		if a.Lag >= 6*time.Second || a.Correlation < 0.75 {
+			t.Errorf("seed %d: correlation %.3f, lag %v", seed, a.Correlation, a.Lag)
+		}
+	}
+	if mean := sum / talksHere; mean < 0.88 || below > 1 {
+		t.Errorf("mean correlation %.3f, %d of %d below 0.85", mean, below, talksHere)
+	}
+}
+
 // mostFalse is how far what is no speech may raise the intensity.
 const mostFalse = 0.05
 

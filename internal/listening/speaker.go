@@ -108,7 +108,7 @@ const (
 	broken = 10
 	// gentle is how many spreads from the norm lead tanh 1, three quarters, of the
 	// way from the middle to an end of the band. By ear.
-	gentle = 2.2
+	gentle = 1.7
 )
 
 // after is how long something else is still in what the features look back on,
@@ -167,10 +167,15 @@ type norm struct {
 const (
 	// edge is how many spreads the ends lie from the middle.
 	edge = 1.75
+	// wide is how many times as far they lie at first: nobody knows yet whether who
+	// begins quietly is a quiet speaker. By the talks of the tests, as the next two.
+	wide = 1.6
+	// inwards is how much more slowly than the norm is known the ends come in.
+	inwards = 1.5
 	// outwards is the time constant of moving an end out, in seconds. What lies
 	// farther away than a part of the norm's width counts as that, so that a shout
 	// moves it no more than a loud word. By the talks of the tests.
-	outwards  = 6.0
+	outwards  = 20.0
 	outermost = 0.3
 	innermost = 0.5
 )
@@ -186,11 +191,11 @@ func (n *norm) learn(c cue, x, dt, over float64) {
 			middle = x
 		}
 		middle += (x - middle) * dt / n.known
-		n.low, n.high = middle-edge*c.spread, middle+edge*c.spread
+		n.low, n.high = middle-wide*edge*c.spread, middle+wide*edge*c.spread
 		return
 	}
 	_, spread := n.usual(c)
-	width, in := 2*edge*spread, min(n.known+kept.Seconds(), over)
+	width, in := 2*edge*spread, inwards*min(n.known+kept.Seconds(), over)
 	toward := func(off float64) float64 { // from an end, outwards positive
 		if off > 0 {
 			return min(off, outermost*width) * dt / outwards
@@ -210,7 +215,7 @@ func (n *norm) usual(c cue) (middle, spread float64) {
 // out from the speaker's norm by loudness, pitch, rate and range is weighed into one
 // wish,
 //
-//	wish = middle + half·tanh(Σ weight·(cue − usual)/spread / 2.2)
+//	wish = middle + half·tanh(Σ weight·(cue − usual)/spread / 1.7)
 //
 // and the intensity follows it with the time constants and at no more than the rate
 // of its manner. It keeps still while there is singing, clapping, a knock or a
