@@ -280,3 +280,28 @@ func TestWhatIsKnownKeepsUp(t *testing.T) {
 		t.Errorf("where nothing was played it knows %v", got[0])
 	}
 }
+
+// brokenInput fails by a fault of bedd's own.
+type brokenInput struct{ fakeInput }
+
+func (*brokenInput) Read([]float32) int { panic("made to fail") }
+
+// A fault while listening is a mishap like others: it ends the run as it should, and
+// nobody waits for the listener.
+func TestAFaultWhileListeningIsAMishap(t *testing.T) {
+	h, err := newHearer(&brokenInput{}, gathering.DefaultRig(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	broken := newMishaps()
+	h.start(broken)
+	select {
+	case m := <-broken:
+		if !strings.Contains(m.Error(), "made to fail") {
+			t.Error(m)
+		}
+	case <-time.After(10 * time.Second):
+		t.Fatal("nobody was told")
+	}
+	h.close()
+}

@@ -61,6 +61,9 @@ lines go to standard output, all else to standard error:
 			}
 			system, choice, err := f.choosePorts(wishes)
 			if err != nil {
+				if !learning && !asJSON {
+					soundInputs(cmd.OutOrStdout())
+				}
 				return err
 			}
 			defer system.Close()
@@ -73,14 +76,7 @@ lines go to standard output, all else to standard error:
 			if err := portsText(cmd.OutOrStdout(), choice); err != nil {
 				return err
 			}
-			names, _ := sound.Inputs() // none is no failure
-			for i, name := range names {
-				mark := ""
-				if i == 0 {
-					mark = "  the system's own choice"
-				}
-				fmt.Fprintf(cmd.OutOrStdout(), "sound input for --listen: %s%s\n", name, mark)
-			}
+			soundInputs(cmd.OutOrStdout())
 			return nil
 		},
 	}
@@ -89,6 +85,18 @@ lines go to standard output, all else to standard error:
 	flags.BoolVar(&asJSON, "json", false, "print JSON")
 	flags.BoolVar(&learning, "learn", false, "find out what switches and a pedal send, until ctrl-c, and print it as lines for a rig file")
 	return cmd
+}
+
+// soundInputs lists the sound inputs, which there are whether there is MIDI or not.
+func soundInputs(w io.Writer) {
+	names, _ := sound.Inputs() // none is no failure
+	for i, name := range names {
+		mark := ""
+		if i == 0 {
+			mark = "  the system's own choice"
+		}
+		fmt.Fprintf(w, "sound input for --listen: %s%s\n", name, mark)
+	}
 }
 
 type portJSON struct {

@@ -101,3 +101,17 @@ func TestPlayInTmux(t *testing.T) {
 		t.Errorf("alternate screen and cursor: %s", alt)
 	}
 }
+
+// Listening to a recorded talk by the clock: what is heard is to be seen.
+func TestListeningInTmux(t *testing.T) {
+	talk := filepath.Join(t.TempDir(), "talk.wav")
+	aTalk(t, talk, 0)
+	m := newMultiplexed(t, 10*time.Millisecond)
+	m.keys(binary+" play --no-midi --no-sound --key Eb --journal off --listen-file "+talk, "Enter")
+	m.sees("in Eb", "silent")
+	m.keys("Space")
+	m.sees("holding", "hears: speech|holds: learning|hears: ")
+	m.sees("listening, ")
+	m.keys("C-c")
+	m.sees("leaving; what was recorded", `(?m)^ready>\s*\z`)
+}

@@ -211,6 +211,9 @@ func speaking(s talks.Talk) float64 {
 }
 
 func TestVoiceActivity(t *testing.T) {
+	if raced { // one goroutine, and minutes of sound
+		t.Skip("slow under the race detector")
+	}
 	t.Parallel()
 	for _, room := range []talks.Room{only(none, none), only(-20, none), only(-10, none)} {
 		right, all, seeds := 0, 0, uint64(1)
@@ -244,6 +247,9 @@ func TestVoiceActivity(t *testing.T) {
 // The rate of what is said, by espeak-ng's own phonemes over the time that somebody
 // speaks.
 func TestSyllableRateOfSpeech(t *testing.T) {
+	if raced { // one goroutine, and minutes of sound
+		t.Skip("slow under the race detector")
+	}
 	t.Parallel()
 	for i, v := range talks.Voices() {
 		for _, words := range []float64{120, 180, 240} {

@@ -130,6 +130,9 @@ func faults(all []listening.Features, noise float64, seed uint64) []listening.Fe
 
 // What the speaker makes of features without a fault, and with many.
 func TestTheSpeakerFollowsTheScript(t *testing.T) {
+	if raced { // one goroutine, and minutes of sound
+		t.Skip("slow under the race detector")
+	}
 	for _, s := range scripts() {
 		talk := give(t, s)
 		exact, speech := truth(s.Voice, talk), 0.0

@@ -72,6 +72,9 @@ func transpose(take practice.Take, by int, from, to pitch.Key) practice.Take {
 // Each player's fault is found, whatever the exercise, level, task and key; and who
 // plays perfectly has full marks.
 func TestPlayersAreRankedRightly(t *testing.T) {
+	if raced { // nothing here has a second goroutine
+		t.Skip("slow under the race detector")
+	}
 	for _, e := range practice.Exercises {
 		t.Run(e.Name, func(t *testing.T) {
 			t.Parallel()
@@ -149,6 +152,9 @@ func marks(r map[practicetest.Player]practice.Result) (s string) {
 // What was played higher or lower counts the same, to the last part and word; and it is
 // what is played there.
 func TestMarksDoNotDependOnTheKey(t *testing.T) {
+	if raced {
+		t.Skip("slow under the race detector")
+	}
 	for _, e := range practice.Exercises {
 		for level := range e.Levels {
 			for _, p := range []practicetest.Player{practicetest.Perfect, practicetest.Lazy, practicetest.Random} {
@@ -171,6 +177,9 @@ func TestMarksDoNotDependOnTheKey(t *testing.T) {
 
 // Played for themselves in every key, major and minor, with the bed's own way there.
 func TestPerfectInEveryKey(t *testing.T) {
+	if raced {
+		t.Skip("slow under the race detector")
+	}
 	for _, e := range practice.Exercises {
 		t.Run(e.Name, func(t *testing.T) {
 			t.Parallel()

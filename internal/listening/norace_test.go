@@ -1,0 +1,5 @@
+//go:build !race
+
+package listening_test
+
+const raced = false
