@@ -305,3 +305,23 @@ func TestAFaultWhileListeningIsAMishap(t *testing.T) {
 	}
 	h.close()
 }
+
+// endless brings more than anyone can listen to.
+type endless struct{ fakeInput }
+
+func (*endless) Read(block []float32) int { return len(block) }
+
+// On a computer that cannot keep up with the input a look comes to its end all the same,
+// and what was heard is told.
+func TestALookEndsWhateverArrives(t *testing.T) {
+	h, err := newHearer(&endless{}, gathering.DefaultRig(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 50 {
+		h.look(time.Duration(i) * listenLook)
+	}
+	if heard := h.now.Load(); heard == nil || heard.stalled {
+		t.Errorf("%+v", heard)
+	}
+}
