@@ -24,7 +24,11 @@ func Inputs() (names []string, err error) {
 			continue
 		}
 		for _, d := range devices {
-			if name := strings.TrimSpace(d.Name()); d.IsDefault != 0 {
+			name := strings.TrimSpace(d.Name())
+			if silent(name) {
+				continue
+			}
+			if d.IsDefault != 0 {
 				names = append([]string{name}, names...)
 			} else {
 				names = append(names, name)
@@ -36,6 +40,10 @@ func Inputs() (names []string, err error) {
 	}
 	return nil, ErrNoInput
 }
+
+// silent reports whether an input is ALSA's null plugin, which is listed, and may even
+// come first, but brings nothing. Its name is the library's description of it.
+func silent(name string) bool { return strings.HasPrefix(name, "Discard all samples") }
 
 // inputNamed finds the device of whose name wanted is a part, in whatever letters.
 func inputNamed(context *malgo.AllocatedContext, wanted string) (malgo.DeviceInfo, bool) {
@@ -72,6 +80,10 @@ func OpenInput(rate, frames int, wanted string, take func([]float32), gone func(
 			continue
 		}
 		config := malgo.DefaultDeviceConfig(malgo.Capture)
+		wanted := wanted
+		if names, err := Inputs(); wanted == "" && silent(name) && err == nil {
+			wanted = names[0]
+		}
 		if wanted != "" {
 			found, ok := inputNamed(context, wanted)
 			if !ok {
