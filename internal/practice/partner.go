@@ -32,6 +32,7 @@ type Partner struct {
 	result  Result
 	waiting []bed.Command // to be asked for
 	stepped bool
+	going   bool // from moment to moment
 
 	// Began and Over are told when a task begins and when it is over, if they are set.
 	Began func(at time.Duration, task int)
@@ -145,8 +146,10 @@ func (p *Partner) wanted(at time.Duration) bool {
 func (p *Partner) Advance(at time.Duration, v bed.View) (ask []bed.Command) {
 	ask, p.waiting = slices.Clone(p.waiting), nil
 	t := &p.tasks[p.at]
+	p.going = false
 	switch p.stage {
 	case Moving:
+		p.going = v.Phase == bed.Silent
 		switch {
 		case v.Phase != bed.Silent:
 			if v.Phase != bed.Leaving {
@@ -185,7 +188,7 @@ func (p *Partner) Advance(at time.Duration, v bed.View) (ask []bed.Command) {
 func (p *Partner) Next() (time.Duration, bool) {
 	t := &p.tasks[p.at]
 	switch {
-	case len(p.waiting) > 0 || p.stage == Moving:
+	case len(p.waiting) > 0 || p.going: // while the bed leaves, its own deadlines do
 		return 0, true
 	case p.stage != Playing:
 		return 0, false
