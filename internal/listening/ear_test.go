@@ -79,6 +79,7 @@ type tone struct{ seconds, peakDB float64 }
 // signals are from memory), and the 997 Hz of ITU-R BS.1770-4, Annex 1; ±0.1 LU. The
 // tones of cases 1 and 2 are cut short, since nothing changes. What is gated is no matter of these readings.
 func TestLoudnessIsThePublishedOne(t *testing.T) {
+	minutesOfSound(t)
 	t.Parallel()
 	nine, twelve := []tone{}, []tone{}
 	for range 3 {
@@ -211,9 +212,7 @@ func speaking(s talks.Talk) float64 {
 }
 
 func TestVoiceActivity(t *testing.T) {
-	if raced { // one goroutine, and minutes of sound
-		t.Skip("slow under the race detector")
-	}
+	minutesOfSound(t)
 	t.Parallel()
 	for _, room := range []talks.Room{only(none, none), only(-20, none), only(-10, none)} {
 		right, all, seeds := 0, 0, uint64(1)
@@ -247,9 +246,7 @@ func TestVoiceActivity(t *testing.T) {
 // The rate of what is said, by espeak-ng's own phonemes over the time that somebody
 // speaks.
 func TestSyllableRateOfSpeech(t *testing.T) {
-	if raced { // one goroutine, and minutes of sound
-		t.Skip("slow under the race detector")
-	}
+	minutesOfSound(t)
 	t.Parallel()
 	for i, v := range talks.Voices() {
 		for _, words := range []float64{120, 180, 240} {
@@ -280,6 +277,7 @@ func TestSyllableRateOfSpeech(t *testing.T) {
 const mostMistaken = time.Second
 
 func TestWhatIsNoSpeechIsNotTakenForIt(t *testing.T) {
+	minutesOfSound(t)
 	t.Parallel()
 	quiet := func(x []float32) []float32 { // after a second of a quiet room, and in it
 		x = append(make([]float32, talks.Rate), x...)
@@ -426,6 +424,7 @@ func delayed(plays []float32, by time.Duration, gain float32) []float32 {
 }
 
 func TestTheKnownOutputIsDiscounted(t *testing.T) {
+	minutesOfSound(t)
 	t.Parallel()
 	clean := talk(t, talks.Voices()[0], 0, 5)
 	pad := talks.Pad(len(clean.Samples), 6)
@@ -517,6 +516,7 @@ func recites(rate, channels int, length, hz, semitones float64) (samples []float
 // Closed forms: the median and the range (ten parts of a hundred off at either end) of
 // an even glide, and the syllables, at any rate and any number of channels.
 func TestARecitalAtAnyRateAndChannels(t *testing.T) {
+	minutesOfSound(t)
 	t.Parallel()
 	for _, c := range []struct {
 		rate, channels int

@@ -36,9 +36,7 @@ var unheard = math.Inf(-1)
 
 // From signal to intensity: each voice in two of five rooms, each room twice.
 func TestEarAndSpeakerFollowTheScript(t *testing.T) {
-	if raced { // one goroutine, and minutes of sound
-		t.Skip("slow under the race detector")
-	}
+	minutesOfSound(t)
 	rooms := []talks.Room{{Noise: unheard, Leak: unheard}, {Noise: -20, Leak: unheard}, {Noise: -10, Leak: unheard}, {Noise: unheard, Leak: -10}, {Noise: unheard, Leak: -3}}
 	for i, s := range scripts() {
 		talk := give(t, s)
@@ -57,9 +55,7 @@ func TestEarAndSpeakerFollowTheScript(t *testing.T) {
 // wanders without a plan. Who begins at an end of his range is taken for usual at first,
 // so that one in twelve may go less well.
 func TestTalksThatNothingWasFittedTo(t *testing.T) {
-	if raced { // one goroutine, and minutes of sound
-		t.Skip("slow under the race detector")
-	}
+	minutesOfSound(t)
 	const talksHere = 12
 	sum, below := 0.0, 0
 	for seed := uint64(40); seed < 40+talksHere; seed++ {
@@ -85,9 +81,7 @@ const mostFalse = 0.05
 
 // Applause, singing and coughs, alone and after speech.
 func TestNothingButSpeechRaises(t *testing.T) {
-	if raced { // one goroutine, and minutes of sound
-		t.Skip("slow under the race detector")
-	}
+	minutesOfSound(t)
 	v := talks.Voices()[1]
 	for _, spoken := range []time.Duration{0, 40 * time.Second} {
 		for _, what := range []talks.What{talks.Clapping, talks.Singing, talks.Cough, talks.Quiet} {
@@ -124,6 +118,7 @@ func TestNothingButSpeechRaises(t *testing.T) {
 // Applause and a song in the middle of a talk: it keeps still, and goes on with the
 // speaker it knows.
 func TestItKeepsStillThroughApplauseAndSong(t *testing.T) {
+	minutesOfSound(t)
 	s := scripts()[0]
 	s.Curve, s.Length = talks.Swells(40*time.Second), 90*time.Second
 	for i, what := range []talks.What{talks.Clapping, talks.Singing} {

@@ -50,6 +50,7 @@ func prompt(t *testing.T, name string) (samples []float32, rate int) {
 }
 
 func TestAPersonSpeaks(t *testing.T) {
+	minutesOfSound(t)
 	if _, err := os.Stat(prompts); err != nil {
 		t.Skip("a person's speech is in Debian's package asterisk-core-sounds-en-wav: install it")
 	}

@@ -12,6 +12,15 @@ import (
 
 const block = 20 * time.Millisecond
 
+// minutesOfSound skips a test of one goroutine that takes very long under the race
+// detector.
+func minutesOfSound(t *testing.T) {
+	t.Helper()
+	if raced {
+		t.Skip("slow under the race detector")
+	}
+}
+
 // truth gives features as a faultless ear would have them: of what is spoken in the
 // last three seconds, from the script.
 func truth(v talks.Voice, t talks.Talk) (all []listening.Features) {
@@ -130,9 +139,7 @@ func faults(all []listening.Features, noise float64, seed uint64) []listening.Fe
 
 // What the speaker makes of features without a fault, and with many.
 func TestTheSpeakerFollowsTheScript(t *testing.T) {
-	if raced { // one goroutine, and minutes of sound
-		t.Skip("slow under the race detector")
-	}
+	minutesOfSound(t)
 	for _, s := range scripts() {
 		talk := give(t, s)
 		exact, speech := truth(s.Voice, talk), 0.0
