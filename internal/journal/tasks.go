@@ -6,7 +6,7 @@ import (
 	"io"
 )
 
-// taskMark is what every line of a task's has, as it is written.
+// taskMark is what follows the time in every line of a task's, as it is written.
 var taskMark = []byte(`,"k":"` + string(Task) + `"`)
 
 // Tasks reads of a practice's journal what it begins with, and the records of its tasks
@@ -28,7 +28,7 @@ func Tasks(path string) (Header, []Record, error) {
 			return r.Header(), list, err
 		}
 		var rec Record
-		if bytes.Contains(line, taskMark) && r.parse(line, &rec) && rec.Kind == Task {
+		if afterTime := max(bytes.IndexByte(line, ','), 0); bytes.HasPrefix(line[afterTime:], taskMark) && r.parse(line, &rec) && rec.Kind == Task {
 			list = append(list, rec)
 		}
 	}
