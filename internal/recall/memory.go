@@ -5,6 +5,8 @@ import (
 	"slices"
 	"time"
 
+	"bedd/internal/pitch"
+
 	"github.com/open-spaced-repetition/go-fsrs/v3"
 )
 
@@ -65,34 +67,92 @@ func day(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), 12, 0, 0, 0, time.UTC)
 }
 
-// remember goes through a history, oldest first. An attempt from a time that has not
+// alike gives one name to keys that sound alike: that of [Keys] where it has one.
+// What is no key stays as it is.
+func alike(key string) string {
+	k, err := pitch.ParseKey(key)
+	if err != nil {
+		return key
+	}
+	return names[classOf(k)]
+}
+
+// names are the keys' names by classOf.
+var names = func() (names [24]string) {
+	for _, key := range append(minorKeys, Keys...) {
+		k, _ := pitch.ParseKey(key)
+		names[classOf(k)] = key
+	}
+	return names
+}()
+
+var minorKeys = []string{"Am", "Em", "Bm", "F#m", "C#m", "G#m", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm"}
+
+func classOf(k pitch.Key) int {
+	if k.Minor {
+		return 12 + int(k.Tonic.Class())
+	}
+	return int(k.Tonic.Class())
+}
+
+// memories is how all skills are had; their keys are named as alike does.
+type memories struct {
+	fsrs   *fsrs.FSRS
+	levels map[string]int
+	names  map[string]string
+	skills map[Skill]*memory
+}
+
+func newMemories(levels map[string]int) *memories {
+	return &memories{model(), levels, map[string]string{}, map[Skill]*memory{}}
+}
+
+func (m *memories) name(key string) string {
+	name, known := m.names[key]
+	if !known {
+		name = alike(key)
+		m.names[key] = name
+	}
+	return name
+}
+
+// hear takes the next attempt of a history, oldest first. One from a time that has not
 // come yet counts as now, one before an earlier one of its skill as the same day, and
 // what was not played to its end or has no mark not at all.
+func (m *memories) hear(a Attempt, now time.Time) {
+	if !a.Whole || !(a.Mark >= 0 && a.Mark <= 1) || m.levels[a.Exercise] == 0 {
+		return
+	}
+	a.Key = m.name(a.Key)
+	one := m.skills[a.Skill]
+	if one == nil {
+		one = &memory{level: 1}
+		m.skills[a.Skill] = one
+	}
+	if a.At.After(now) {
+		a.At = now
+	}
+	on := day(a.At)
+	if on.Before(one.card.LastReview) {
+		on = one.card.LastReview
+	}
+	one.card = m.fsrs.Next(one.card, on, grade(a.Mark)).Card
+	one.hear(a, m.levels[a.Exercise])
+}
+
+// remember goes through a history.
 func remember(history []Attempt, levels map[string]int, now time.Time) map[Skill]*memory {
+	m := newMemories(levels)
+	for _, a := range inOrder(history) {
+		m.hear(a, now)
+	}
+	return m.skills
+}
+
+func inOrder(history []Attempt) []Attempt {
 	sorted := slices.Clone(history)
 	slices.SortStableFunc(sorted, func(a, b Attempt) int { return a.At.Compare(b.At) })
-	fsrs := model()
-	all := map[Skill]*memory{}
-	for _, a := range sorted {
-		if !a.Whole || !(a.Mark >= 0 && a.Mark <= 1) || levels[a.Exercise] == 0 {
-			continue
-		}
-		m := all[a.Skill]
-		if m == nil {
-			m = &memory{level: 1}
-			all[a.Skill] = m
-		}
-		if a.At.After(now) {
-			a.At = now
-		}
-		on := day(a.At)
-		if on.Before(m.card.LastReview) {
-			on = m.card.LastReview
-		}
-		m.card = fsrs.Next(m.card, on, grade(a.Mark)).Card
-		m.hear(a, levels[a.Exercise])
-	}
-	return all
+	return sorted
 }
 
 // hear takes note of an attempt's mark and level.

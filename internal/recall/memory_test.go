@@ -2,6 +2,7 @@ package recall
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -177,4 +178,45 @@ func TestEase(t *testing.T) {
 			t.Errorf("%s is %d, want %d", key, got[key], want)
 		}
 	}
+}
+
+// A key is one, however it is written; major and minor are two.
+func TestKeysThatSoundAlikeAreOne(t *testing.T) {
+	for written, same := range map[string]string{"Gb": "F#", "C#": "Db", "Cb": "B", "B#": "C", "D#m": "Ebm", "G#m": "Abm", "F#": "F#"} {
+		history := []Attempt{{Skill: Skill{"hold", written}, Level: 1, At: noon, Whole: true, Mark: 0.8}}
+		for _, key := range append(slices.Clone(Keys), same, written) {
+			s := Stand(history, hold, []string{key}, noon)[0]
+			if counts := s.Played == 1; counts != (key == same || key == written) || s.Key != key {
+				t.Errorf("played in %s: %+v", written, s)
+			}
+		}
+	}
+	strange := []Attempt{{Skill: Skill{"hold", "H"}, Level: 1, At: noon, Whole: true, Mark: 0.8}}
+	if s := Stand(strange, hold, []string{"H", "C"}, noon); s[0].Played != 1 || s[1].Played != 0 {
+		t.Errorf("%+v", s)
+	}
+}
+
+// Once through the history gives the same as going through what was there each time.
+func TestStandAtIsStandEachTime(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var history []Attempt
+		for range rapid.IntRange(0, 30).Draw(t, "attempts") {
+			history = append(history, Attempt{Skill: Skill{"hold", rapid.SampledFrom([]string{"C", "Gb", "F#"}).Draw(t, "key")}, Level: rapid.IntRange(0, 6).Draw(t, "level"),
+				At: noon.Add(time.Duration(rapid.IntRange(-50, 150).Draw(t, "hours")) * time.Hour), Whole: rapid.Bool().Draw(t, "whole"), Mark: rapid.Float64Range(0, 1).Draw(t, "mark")})
+		}
+		times := []time.Time{noon.AddDate(0, 0, -1), noon, noon.AddDate(0, 0, 3), noon.AddDate(0, 0, 4)}
+		all := StandAt(history, hold, Keys, times)
+		for i, at := range times {
+			var until []Attempt
+			for _, a := range history {
+				if !a.At.After(at) || i == len(times)-1 {
+					until = append(until, a)
+				}
+			}
+			if want := Stand(until, hold, Keys, at); !slices.Equal(all[i], want) {
+				t.Fatalf("at %v %+v, want %+v", at, all[i], want)
+			}
+		}
+	})
 }

@@ -26,21 +26,41 @@ type Standing struct {
 	Due      time.Time // the day on which it should come again; zero where it was never played
 }
 
-// Stand tells how each exercise is had in each key, exercise by exercise.
+// Stand tells how each exercise is had in each key, exercise by exercise. Keys that
+// sound alike are one, however they are written.
 func Stand(history []Attempt, exercises []Exercise, keys []string, now time.Time) []Standing {
-	all := remember(history, levelsOf(exercises), now)
-	var list []Standing
-	for _, e := range exercises {
-		for _, k := range keys {
-			s := Standing{Skill: Skill{e.Name, k}, Level: 1}
-			if m := all[s.Skill]; m != nil {
-				s.Level, s.Strength, s.Recall = m.level, m.strength(e.Levels, now), m.recall(now)
-				s.Played, s.Last, s.Due = m.played, m.last, m.card.Due
-			}
-			list = append(list, s)
+	return StandAt(history, exercises, keys, []time.Time{now})[0]
+}
+
+// StandAt tells how each exercise was had in each key at several times, the earliest
+// first, and goes through the history once for all of them. An attempt counts from the
+// first time that is not before it; one after the last time counts as then.
+func StandAt(history []Attempt, exercises []Exercise, keys []string, times []time.Time) (all [][]Standing) {
+	m := newMemories(levelsOf(exercises))
+	rest := inOrder(history)
+	for i, now := range times {
+		for len(rest) > 0 && (i == len(times)-1 || !rest[0].At.After(now)) {
+			m.hear(rest[0], now)
+			rest = rest[1:]
 		}
+		var list []Standing
+		for _, e := range exercises {
+			for _, k := range keys {
+				list = append(list, m.standing(e, k, now))
+			}
+		}
+		all = append(all, list)
 	}
-	return list
+	return all
+}
+
+func (m *memories) standing(e Exercise, key string, now time.Time) Standing {
+	s := Standing{Skill: Skill{e.Name, key}, Level: 1}
+	if one := m.skills[Skill{e.Name, m.name(key)}]; one != nil {
+		s.Level, s.Strength, s.Recall = one.level, one.strength(e.Levels, now), one.recall(now)
+		s.Played, s.Last, s.Due = one.played, one.last, one.card.Due
+	}
+	return s
 }
 
 func levelsOf(exercises []Exercise) map[string]int {
