@@ -30,6 +30,7 @@ func TestPracticeBadInput(t *testing.T) {
 		{[]string{"--rig", "none.yaml"}, "none.yaml"},
 		{[]string{"plan.yaml"}, `bedd practice takes no "plan.yaml"`},
 		{[]string{"progress", "--weeks", "0"}, "--weeks 0 is out of range 1…520"},
+		{[]string{"progress", "--key", "H"}, "--key: "},
 		{[]string{"progress", "--journal", "off"}, "--journal off has no practices to show"},
 		{[]string{"progress", "--html", "-"}, "--html needs the name of a file"},
 	} {
@@ -43,6 +44,10 @@ func TestPracticeBadInput(t *testing.T) {
 func TestNothingPractisedYet(t *testing.T) {
 	r := bedd(t, "practice", "progress", "--journal", t.TempDir())
 	if r.code != 0 || r.stdout != "nothing was practised yet: bedd practice begins, ten minutes of what is needed most\n" {
+		t.Errorf("exit %d, %q, %q", r.code, r.stdout, r.stderr)
+	}
+	r = bedd(t, "practice", "progress", "--key", "F#m", "--journal", t.TempDir())
+	if r.code != 0 || r.stdout != "nothing was practised in F#m yet: bedd practice --key F#m begins\n" {
 		t.Errorf("exit %d, %q, %q", r.code, r.stdout, r.stderr)
 	}
 }
@@ -139,6 +144,10 @@ func TestPracticeInTmux(t *testing.T) {
 	}
 	r := bedd(t, "practice", "progress", "--journal", dir)
 	if r.code != 0 || !strings.Contains(r.stdout, "any key now         in Db  level 1") {
+		t.Errorf("exit %d:\n%s%s", r.code, r.stdout, r.stderr)
+	}
+	r = bedd(t, "practice", "progress", "--journal", dir, "--key", "C#")
+	if r.code != 0 || !strings.Contains(r.stdout, "in C# alone: ") {
 		t.Errorf("exit %d:\n%s%s", r.code, r.stdout, r.stderr)
 	}
 	if r := bedd(t, "review", list[0].Path); r.code != 0 {

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 )
 
@@ -27,7 +28,7 @@ func openPage(t *testing.T) context.Context {
 		t.Skip("no browser: run make test-page")
 	}
 	var b strings.Builder
-	if err := Sum(invented(), exercises, 12, now).Page(&b, now); err != nil {
+	if err := Sum(invented(), Want{Exercises: exercises, Weeks: 12}, now).Page(&b, now); err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "practice.html")
@@ -83,12 +84,35 @@ func TestBrowserPracticeIsAccessible(t *testing.T) {
 	if _, err := chromedp.Run(ctx, chromedp.Evaluate[chromedp.Void](string(source))); err != nil {
 		t.Fatal(err)
 	}
-	text, err := chromedp.Run(ctx, chromedp.Evaluate[string](`axe.run().then((r) => JSON.stringify(r.violations.map((v) => v.id + ": " + v.help + " " + v.nodes.length)))`, chromedp.EvalAwaitPromise))
+	for _, scheme := range []string{"dark", "light"} {
+		colours(t, ctx, scheme)
+		text, err := chromedp.Run(ctx, chromedp.Evaluate[string](`axe.run().then((r) => JSON.stringify(r.violations.map((v) => v.id + ": " + v.help + " " + v.nodes.length)))`, chromedp.EvalAwaitPromise))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if text != "[]" {
+			t.Errorf("%s: %s", scheme, text)
+		}
+	}
+}
+
+// The device's choice of dark or light is followed.
+func TestBrowserPracticeFollowsTheDevice(t *testing.T) {
+	ctx := openPage(t)
+	for scheme, want := range map[string]string{"dark": "rgb(12, 11, 9)", "light": "rgb(255, 255, 255)"} {
+		colours(t, ctx, scheme)
+		if got, err := chromedp.Run(ctx, chromedp.Evaluate[string](`getComputedStyle(document.documentElement).backgroundColor`)); err != nil || got != want {
+			t.Errorf("%s: the ground is %s: %v", scheme, got, err)
+		}
+	}
+}
+
+// colours has the device ask for dark or light.
+func colours(t *testing.T, ctx context.Context, scheme string) {
+	t.Helper()
+	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 	if err != nil {
 		t.Fatal(err)
-	}
-	if text != "[]" {
-		t.Error(text)
 	}
 }
 
@@ -98,6 +122,7 @@ func TestBrowserPictures(t *testing.T) {
 	if *pictures == "" {
 		t.Skip("no folder for pictures")
 	}
+	colours(t, ctx, "dark")
 	if err := chromedp.Do(ctx, chromedp.EmulateViewport(960, 1080)); err != nil {
 		t.Fatal(err)
 	}

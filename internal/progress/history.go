@@ -62,7 +62,19 @@ func Read(dir string) History {
 	return h
 }
 
-// attempts reads those of one practice. A task that began and has no end was cut short.
+// In gives what was practised in a key, however it is written, and all troubles.
+func (h History) In(key string) History {
+	only := History{Troubles: h.Troubles}
+	for _, a := range h.Attempts {
+		if recall.KeyName(a.Key) == recall.KeyName(key) {
+			only.Attempts = append(only.Attempts, a)
+		}
+	}
+	return only
+}
+
+// attempts reads those of one practice. A task that began and has no end was cut short,
+// and lasted until the next record of a task's, or for nobody knows how long.
 func attempts(path string) (list []Attempt, err error) {
 	header, records, err := journal.Tasks(path)
 	if err != nil {
@@ -76,16 +88,16 @@ func attempts(path string) (list []Attempt, err error) {
 		}
 	}
 	open, since := -1, time.Duration(0)
-	cut := func() {
+	cut := func(at time.Duration) {
 		if open >= 0 && tasks[open].Exercise != "" {
-			list = append(list, attempt(header, tasks[open], since, 0))
+			list = append(list, attempt(header, tasks[open], since, at-since))
 		}
 		open = -1
 	}
 	for _, r := range records {
 		t := r.Tried
 		if !t.Over || t.Number != open {
-			cut()
+			cut(r.At)
 		}
 		switch {
 		case !t.Over:
@@ -97,7 +109,7 @@ func attempts(path string) (list []Attempt, err error) {
 			open = -1
 		}
 	}
-	cut()
+	cut(since)
 	return list, err
 }
 

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"time"
 )
@@ -26,15 +27,26 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 func (s Summary) Page(to io.Writer, now time.Time) error {
 	return pageTemplate.Execute(to, map[string]any{
 		"Style": template.CSS(pageStyle), "S": s, "Practised": duration(s.Minutes), "Days": count(s.Days, "day"), "On": now.Format("2 January 2006"),
-		"Circle": s.drawCircle(), "Curves": s.drawCurves(), "Legend": s.legend(), "Rows": s.keyRows(now), "Last": s.lastRows(now), "Due": s.dueRows(),
+		"Circle": s.drawCircle(), "Weeks": s.weekRows(), "Curves": s.drawCurves(), "Legend": s.legend(), "Rows": s.keyRows(now), "Last": s.lastRows(now), "Due": s.dueRows(),
 	})
 }
 
 type row []string
 
 func (s Summary) keyRows(now time.Time) (rows []row) {
-	for _, k := range s.Keys {
+	for _, k := range slices.Concat(s.Keys, s.Others) {
 		rows = append(rows, row{k.Name, fmt.Sprintf("%.0f %%", 100*k.Strength), fmt.Sprint(k.Played), ago(k.Last, now)})
+	}
+	return rows
+}
+
+func (s Summary) weekRows() (rows []row) {
+	for i, w := range s.Weeks {
+		r := row{w.From.Format("2 Jan 2006")}
+		for _, e := range s.Exercises {
+			r = append(r, fmt.Sprintf("%.0f", 100*e.Strength[i]))
+		}
+		rows = append(rows, append(r, fmt.Sprintf("%.0f", 100*w.Strength), fmt.Sprintf("%.0f", w.Minutes)))
 	}
 	return rows
 }
@@ -99,7 +111,7 @@ const (
 
 func (s Summary) drawCurves() template.HTML {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="Strength over the weeks, by exercise and together, and minutes a week"><title>Weeks</title>`, curvesWide, curvesHigh+60)
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="Strength over the weeks, by exercise and together, and minutes a week; the table has the same"><title>Weeks</title>`, curvesWide, curvesHigh+60)
 	x := func(i int) float64 {
 		return left + (curvesWide-left-10)*(float64(i)+0.5)/float64(max(len(s.Weeks), 1))
 	}

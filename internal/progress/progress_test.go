@@ -174,7 +174,7 @@ func TestNothingIsLostWhateverTheClocks(t *testing.T) {
 		if !slices.IsSortedFunc(h.Attempts, func(a, b Attempt) int { return a.At.Compare(b.At) }) {
 			t.Error("not in order of time")
 		}
-		s := Sum(h, exercises, 4, now)
+		s := Sum(h, Want{Exercises: exercises, Weeks: 4}, now)
 		sum := 0.0
 		for _, w := range s.Weeks {
 			sum += w.Minutes
@@ -223,7 +223,7 @@ func invented() (h History) {
 func TestTextReadsWellAt80Columns(t *testing.T) {
 	h := invented()
 	h.Troubles = []string{"a.jsonl:1: this is no journal of bedd's; it is left out"}
-	s := Sum(h, exercises, 12, now)
+	s := Sum(h, Want{Exercises: exercises, Weeks: 12}, now)
 	text := s.Text(now)
 	for _, line := range strings.Split(text, "\n") {
 		if n := len([]rune(line)); n > 80 {
@@ -244,7 +244,7 @@ func TestTextReadsWellAt80Columns(t *testing.T) {
 }
 
 func TestThePageSaysTheSame(t *testing.T) {
-	s := Sum(invented(), exercises, 12, now)
+	s := Sum(invented(), Want{Exercises: exercises, Weeks: 12}, now)
 	s.Troubles = []string{"<script>"}
 	var b strings.Builder
 	if err := s.Page(&b, now); err != nil {
@@ -266,8 +266,105 @@ func TestThePageSaysTheSame(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := Sum(History{}, exercises, 1, now).Page(&b, now); err != nil {
+	if err := Sum(History{}, Want{Exercises: exercises, Weeks: 1}, now).Page(&b, now); err != nil {
 		t.Error(err)
+	}
+}
+
+// A foreign journal gives a terminal no orders, and no line of its own.
+func TestTextObeysNoJournal(t *testing.T) {
+	evil := "\x1b[2J\x1b]0;x\a\nnext\u202e"
+	h := History{Troubles: []string{evil}, Attempts: []Attempt{{recall.Attempt{Skill: recall.Skill{Exercise: evil, Key: evil}, Level: 1, At: now, Whole: true, Mark: 0.8}, evil}}}
+	h.Attempts = append(h.Attempts, Attempt{recall.Attempt{Skill: recall.Skill{Exercise: "hold", Key: evil}, Level: 1, At: now, Whole: true, Mark: 0.8}, ""})
+	text := Sum(h, Want{Exercises: exercises, Weeks: 2}, now).Text(now)
+	if strings.ContainsAny(text, "\x1b\a\u202e") || strings.Count(text, "\nnext") != 1 {
+		t.Errorf("%q", text)
+	}
+}
+
+// Whatever is practised is seen: keys that sound alike together, minor keys besides.
+func TestEveryKeyIsSeen(t *testing.T) {
+	var h History
+	for i, key := range []string{"Gb", "F#", "Am", "C"} {
+		h.Attempts = append(h.Attempts, Attempt{recall.Attempt{Skill: recall.Skill{Exercise: "hold", Key: key}, Level: 6, At: now.Add(time.Duration(i) * time.Minute), Lasted: time.Minute, Whole: true, Mark: 1}, ""})
+	}
+	s := Sum(h, Want{Exercises: exercises, Weeks: 2}, now)
+	played := map[string]int{}
+	for _, k := range slices.Concat(s.Keys, s.Others) {
+		played[k.Name] = k.Played
+	}
+	if played["F#"] != 2 || played["Am"] != 1 || played["C"] != 1 || len(s.Keys) != 12 || len(s.Others) != 1 {
+		t.Errorf("%v", played)
+	}
+	var page strings.Builder
+	if err := s.Page(&page, now); err != nil {
+		t.Fatal(err)
+	}
+	if text := s.Text(now); !strings.Contains(text, "\n  Am 50 ■■") || !strings.Contains(page.String(), `<th scope="row">Am</th><td>50 %</td>`) {
+		t.Error("A minor is missing in\n" + text)
+	}
+	one := Sum(h, Want{Exercises: exercises, Key: "Gb", Weeks: 2}, now)
+	if one.Tasks != 2 || one.Minutes != 2 || len(one.Keys) != 1 || one.Keys[0].Played != 2 || one.Exercises[0].Strength[1] != 1 || one.Weeks[1].Strength != 0.5 {
+		t.Errorf("%+v", one)
+	}
+	for _, d := range one.Due {
+		if d.Key != "Gb" {
+			t.Errorf("next is %+v", d)
+		}
+	}
+	if text := one.Text(now); !strings.Contains(text, "in Gb alone: practised 2 min") || strings.Contains(text, "Eb") {
+		t.Error(text)
+	}
+}
+
+// A bar stands whole wherever its key does on the circle.
+func TestAFullBarIsWhole(t *testing.T) {
+	var h History
+	for _, e := range exercises {
+		for _, key := range recall.Keys {
+			h.Attempts = append(h.Attempts, Attempt{recall.Attempt{Skill: recall.Skill{Exercise: e.Name, Key: key}, Level: e.Levels, At: now, Whole: true, Mark: 1}, ""})
+		}
+	}
+	text := Sum(h, Want{Exercises: exercises, Weeks: 2}, now).Text(now)
+	for _, key := range recall.Keys {
+		if !strings.Contains(text, key+" 100 ■■■■■") {
+			t.Errorf("%s is cut:\n%s", key, text)
+		}
+	}
+}
+
+// A task without an end lasted until the next one began.
+func TestCutTasksLast(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir, now, []practised{{task{"land", "C", 1}, time.Minute, -1, journal.Tried{}}, {task{"hold", "G", 1}, 100 * time.Second, -1, journal.Tried{}}}, false)
+	h := Read(dir)
+	if len(h.Attempts) != 2 || h.Attempts[0].Lasted != 40*time.Second || h.Attempts[1].Lasted != 0 {
+		t.Errorf("%+v", h)
+	}
+}
+
+// A folder that is none is told.
+func TestAFileInPlaceOfTheFolder(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, Folder), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if h := Read(dir); len(h.Attempts) != 0 || len(h.Troubles) != 1 {
+		t.Errorf("%+v", h)
+	}
+}
+
+func TestThePagesTableOfWeeks(t *testing.T) {
+	s := Sum(invented(), Want{Exercises: exercises, Weeks: 12}, now)
+	var page strings.Builder
+	if err := s.Page(&page, now); err != nil {
+		t.Fatal(err)
+	}
+	for i, w := range s.Weeks {
+		row := fmt.Sprintf(`<tr><th scope="row">%s</th><td>%.0f</td><td>%.0f</td><td>%.0f</td><td>%.0f</td></tr>`, w.From.Format("2 Jan 2006"), 100*s.Exercises[0].Strength[i], 100*s.Exercises[1].Strength[i], 100*w.Strength, w.Minutes)
+		if !strings.Contains(page.String(), row) {
+			t.Errorf("no %s", row)
+		}
 	}
 }
 
@@ -303,6 +400,19 @@ func BenchmarkRead(b *testing.B) {
 	for b.Loop() {
 		if h := Read(dir); len(h.Attempts) < 20000 {
 			b.Fatal(len(h.Attempts), h.Troubles)
+		}
+	}
+}
+
+// Five thousand practices, which is how many are kept, over a year.
+func BenchmarkSum(b *testing.B) {
+	var h History
+	for i := range 100000 {
+		h.Attempts = append(h.Attempts, Attempt{recall.Attempt{Skill: recall.Skill{Exercise: exercises[i%2].Name, Key: recall.Keys[i%12]}, Level: 1, At: now.Add(time.Duration(i-100000) * 5 * time.Minute), Lasted: 50 * time.Second, Whole: true, Mark: 0.8}, ""})
+	}
+	for b.Loop() {
+		if s := Sum(h, Want{Exercises: exercises, Weeks: 52}, now); s.Tasks != 100000 {
+			b.Fatal(s.Tasks)
 		}
 	}
 }

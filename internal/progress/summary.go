@@ -15,12 +15,21 @@ type Exercise struct {
 	Title string
 }
 
+// Want is what is summed up.
+type Want struct {
+	Exercises []Exercise
+	Key       string // this one alone, or all if empty
+	Weeks     int    // how many, at least 1
+}
+
 // Summary is how the practising goes.
 type Summary struct {
-	Minutes   float64  `json:"minutes"` // in all
+	Only      string   `json:"key,omitempty"` // the key that all of it is about
+	Minutes   float64  `json:"minutes"`       // in all
 	Tasks     int      `json:"tasks"`
-	Days      int      `json:"days"` // on which was practised
-	Keys      []Key    `json:"keys"` // around the circle of fifths from C
+	Days      int      `json:"days"`       // on which was practised
+	Keys      []Key    `json:"keys"`       // around the circle of fifths from C
+	Others    []Key    `json:"other_keys"` // that were practised besides
 	Weakest   string   `json:"weakest,omitempty"`
 	Weeks     []Week   `json:"weeks"` // the latest last
 	Exercises []Curve  `json:"exercises"`
@@ -81,11 +90,15 @@ func monday(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day()-back, 0, 0, 0, 0, t.Location())
 }
 
-// Sum sums a history up over so many weeks, in now's zone.
-func Sum(h History, exercises []Exercise, weeks int, now time.Time) Summary {
-	s := Summary{Troubles: h.Troubles, Keys: []Key{}, Weeks: []Week{}, Exercises: []Curve{}, Due: []Due{}, Last: []Last{}}
+// Sum sums a history up, in now's zone.
+func Sum(h History, w Want, now time.Time) Summary {
+	keys := recall.Keys
+	if w.Key != "" {
+		keys, h = []string{w.Key}, h.In(w.Key)
+	}
+	s := Summary{Only: w.Key, Troubles: h.Troubles, Keys: []Key{}, Others: []Key{}, Weeks: []Week{}, Exercises: []Curve{}, Due: []Due{}, Last: []Last{}}
 	var plain []recall.Exercise
-	for _, e := range exercises {
+	for _, e := range w.Exercises {
 		plain = append(plain, e.Exercise)
 		s.Exercises = append(s.Exercises, Curve{Name: e.Name, Title: e.Title})
 	}
@@ -96,11 +109,12 @@ func Sum(h History, exercises []Exercise, weeks int, now time.Time) Summary {
 		days[a.At.In(now.Location()).Format(time.DateOnly)] = true
 	}
 	s.Tasks, s.Days = len(h.Attempts), len(days)
-	standings := recall.Stand(all, plain, recall.Keys, now)
-	for _, k := range recall.ByKey(standings) {
-		s.Keys = append(s.Keys, Key{k.Key, k.Strength, k.Played, k.Last})
+	standings := recall.Stand(all, plain, keys, now)
+	s.Keys = byKey(s.Keys, standings)
+	if w.Key == "" {
+		s.Others = byKey(s.Others, recall.Stand(all, plain, besides(all), now))
 	}
-	if s.Tasks > 0 {
+	if s.Tasks > 0 && len(s.Keys) > 1 {
 		s.Weakest = slices.MinFunc(s.Keys, func(a, b Key) int { return cmp.Compare(a.Strength, b.Strength) }).Name
 	}
 	for i := range s.Exercises {
@@ -110,8 +124,8 @@ func Sum(h History, exercises []Exercise, weeks int, now time.Time) Summary {
 			}
 		}
 	}
-	s.overWeeks(all, plain, weeks, now)
-	for _, c := range recall.Plan(all, recall.Want{Exercises: plain, Time: time.Hour}, now) {
+	s.overWeeks(all, plain, keys, w.Weeks, now)
+	for _, c := range recall.Plan(all, recall.Want{Exercises: plain, Keys: keys, Time: time.Hour}, now) {
 		if len(s.Due) == mostDue {
 			break
 		}
@@ -126,33 +140,56 @@ func Sum(h History, exercises []Exercise, weeks int, now time.Time) Summary {
 	return s
 }
 
-func (s *Summary) overWeeks(all []recall.Attempt, exercises []recall.Exercise, weeks int, now time.Time) {
+func byKey(list []Key, standings []recall.Standing) []Key {
+	for _, k := range recall.ByKey(standings) {
+		list = append(list, Key{k.Key, k.Strength, k.Played, k.Last})
+	}
+	return list
+}
+
+// besides lists the keys of a history that are not on the circle.
+func besides(all []recall.Attempt) (list []string) {
+	for _, a := range all {
+		if key := recall.KeyName(a.Key); !slices.Contains(recall.Keys, key) && !slices.Contains(list, key) {
+			list = append(list, key)
+		}
+	}
+	return list
+}
+
+func (s *Summary) overWeeks(all []recall.Attempt, exercises []recall.Exercise, keys []string, weeks int, now time.Time) {
 	first := monday(now).AddDate(0, 0, -7*(weeks-1))
+	var ends []time.Time
 	for i := range weeks {
-		w := Week{From: first.AddDate(0, 0, 7*i)}
-		end := w.From.AddDate(0, 0, 7)
+		s.Weeks = append(s.Weeks, Week{From: first.AddDate(0, 0, 7*i)})
+		end := first.AddDate(0, 0, 7*(i+1))
 		if end.After(now) {
 			end = now
 		}
-		var before []recall.Attempt
-		for _, a := range all {
-			if a.At.Before(end) || i == weeks-1 { // one from a clock that was ahead counts as now
-				before = append(before, a)
-			}
-			if !a.At.Before(w.From) && (a.At.Before(end) || i == weeks-1) {
-				w.Minutes += a.Lasted.Minutes()
-			}
+		ends = append(ends, end)
+	}
+	for _, a := range all {
+		if a.At.Before(first) {
+			continue
 		}
+		i, _ := slices.BinarySearchFunc(ends, a.At, func(end, at time.Time) int {
+			if at.Before(end) {
+				return 1
+			}
+			return -1
+		})
+		s.Weeks[min(i, weeks-1)].Minutes += a.Lasted.Minutes() // one from a clock that was ahead counts as now
+	}
+	for i, standings := range recall.StandAt(all, exercises, keys, ends) {
 		strengths := map[string]float64{}
-		for _, st := range recall.Stand(before, exercises, recall.Keys, end) {
-			strengths[st.Exercise] += st.Strength / float64(len(recall.Keys))
+		for _, st := range standings {
+			strengths[st.Exercise] += st.Strength / float64(len(keys))
 		}
 		for k := range s.Exercises {
 			x := strengths[s.Exercises[k].Name]
 			s.Exercises[k].Strength = append(s.Exercises[k].Strength, x)
-			w.Strength += x / float64(len(s.Exercises))
+			s.Weeks[i].Strength += x / float64(len(s.Exercises))
 		}
-		s.Weeks = append(s.Weeks, w)
 	}
 }
 

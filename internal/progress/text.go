@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"bedd/internal/glance"
 )
 
 // The circle in a terminal: so many rows and columns.
@@ -32,9 +34,20 @@ func spark(values []float64, most float64) string {
 // Text writes a summary for a terminal of 80 columns.
 func (s Summary) Text(now time.Time) string {
 	var b strings.Builder
+	if s.Only != "" {
+		b.WriteString("in " + s.Only + " alone: ")
+	}
 	fmt.Fprintf(&b, "practised %s on %s, tasks: %d\n", duration(s.Minutes), count(s.Days, "day"), s.Tasks)
 	b.WriteString("\nkeys, how strong each is in % (* the weakest, - never played)\n")
-	b.WriteString(s.circle())
+	besides := s.Others
+	if s.Only == "" {
+		b.WriteString(s.circle())
+	} else {
+		besides = s.Keys
+	}
+	for _, k := range besides {
+		b.WriteString("  " + s.keyWords(k) + "\n")
+	}
 	b.WriteString("\n" + pad("over "+count(len(s.Weeks), "week"), 38) + "now\n")
 	weeks := make([]float64, len(s.Weeks))
 	minutes := make([]float64, len(s.Weeks))
@@ -57,7 +70,7 @@ func (s Summary) Text(now time.Time) string {
 	line("minutes a week", spark(recent(minutes), most), fmt.Sprintf("%3.0f min", last(minutes)))
 	b.WriteString("\nnext\n")
 	for _, d := range s.Due {
-		fmt.Fprintf(&b, "  %s in %-3s level %d  %s\n", pad(s.title(d.Exercise), 19), d.Key, d.Level, d.Why)
+		fmt.Fprintf(&b, "  %s in %-3s level %d  %s\n", pad(s.title(d.Exercise), 19), glance.Plain(d.Key), d.Level, d.Why)
 	}
 	if len(s.Last) > 0 {
 		b.WriteString("\nlast\n")
@@ -67,11 +80,11 @@ func (s Summary) Text(now time.Time) string {
 		if !l.Whole {
 			cut = ", cut short"
 		}
-		row := fmt.Sprintf("  %s in %-3s level %d  %s  %s: %s%s", pad(s.title(l.Exercise), 19), l.Key, l.Level, percent(l.Mark), ago(l.At, now), l.Figure, cut)
+		row := fmt.Sprintf("  %s in %-3s level %d  %s  %s: %s%s", pad(s.title(l.Exercise), 19), glance.Plain(l.Key), l.Level, percent(l.Mark), ago(l.At, now), glance.Plain(l.Figure), cut)
 		b.WriteString(clip(row, columns) + "\n")
 	}
 	for _, t := range s.Troubles {
-		fmt.Fprintf(&b, "\nleft out: %s\n", t)
+		fmt.Fprintf(&b, "\nleft out: %s\n", glance.Plain(t))
 	}
 	return b.String()
 }
@@ -118,35 +131,36 @@ func (s Summary) title(name string) string {
 			return e.Title
 		}
 	}
-	return name
+	return glance.Plain(name)
 }
 
 // circle sets the keys around, each with its strength.
 func (s Summary) circle() string {
 	rows := make([][]rune, circleHigh)
 	for i := range rows {
-		rows[i] = []rune(strings.Repeat(" ", circleWide+12))
+		rows[i] = []rune(strings.Repeat(" ", circleWide+16))
 	}
 	for i, k := range s.Keys {
 		angle := 2 * math.Pi * float64(i) / float64(len(s.Keys))
 		x := 2 + circleWide/2 + int(math.Round(float64(circleWide/2)*math.Sin(angle)))
 		y := int(math.Round(float64(circleHigh-1) / 2 * (1 - math.Cos(angle))))
-		text := fmt.Sprintf("%s %.0f", k.Name, 100*k.Strength)
-		switch {
-		case k.Played == 0:
-			text = k.Name + " -"
-		case k.Name == s.Weakest:
-			text = "*" + text
-		}
-		bar := ""
-		if k.Played > 0 {
-			bar = " " + strings.Repeat("■", int(math.Round(5*k.Strength)))
-		}
-		copy(rows[y][x:], []rune(text+bar))
+		copy(rows[y][x:], []rune(s.keyWords(k)))
 	}
 	var b strings.Builder
 	for _, row := range rows {
 		b.WriteString(strings.TrimRight(string(row), " ") + "\n")
 	}
 	return b.String()
+}
+
+// keyWords are a key's name, its strength as a number and as a bar.
+func (s Summary) keyWords(k Key) string {
+	name := glance.Plain(k.Name)
+	if k.Played == 0 {
+		return name + " -"
+	}
+	if k.Name == s.Weakest {
+		name = "*" + name
+	}
+	return strings.TrimRight(fmt.Sprintf("%s %.0f %s", name, 100*k.Strength, strings.Repeat("■", int(math.Round(5*k.Strength)))), " ")
 }

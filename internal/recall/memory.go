@@ -67,9 +67,9 @@ func day(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), 12, 0, 0, 0, time.UTC)
 }
 
-// alike gives one name to keys that sound alike: that of [Keys] where it has one.
+// KeyName gives one name to keys that sound alike: that of [Keys] where it has one.
 // What is no key stays as it is.
-func alike(key string) string {
+func KeyName(key string) string {
 	k, err := pitch.ParseKey(key)
 	if err != nil {
 		return key
@@ -95,7 +95,7 @@ func classOf(k pitch.Key) int {
 	return int(k.Tonic.Class())
 }
 
-// memories is how all skills are had; their keys are named as alike does.
+// memories is how all skills are had; their keys are named as KeyName does.
 type memories struct {
 	fsrs   *fsrs.FSRS
 	levels map[string]int
@@ -110,7 +110,7 @@ func newMemories(levels map[string]int) *memories {
 func (m *memories) name(key string) string {
 	name, known := m.names[key]
 	if !known {
-		name = alike(key)
+		name = KeyName(key)
 		m.names[key] = name
 	}
 	return name
