@@ -35,7 +35,11 @@ type row []string
 
 func (s Summary) keyRows(now time.Time) (rows []row) {
 	for _, k := range slices.Concat(s.Keys, s.Others) {
-		rows = append(rows, row{k.Name, fmt.Sprintf("%.0f %%", 100*k.Strength), fmt.Sprint(k.Played), ago(k.Last, now)})
+		strength := "–"
+		if k.Played > 0 {
+			strength = fmt.Sprintf("%.0f %%", 100*k.Strength)
+		}
+		rows = append(rows, row{k.Name, strength, fmt.Sprint(k.Played), ago(k.Last, now)})
 	}
 	return rows
 }
@@ -88,13 +92,16 @@ func (s Summary) drawCircle() template.HTML {
 		if k.Strength > 0 {
 			sector("strong", from, from+(to-from)*k.Strength, angle)
 		}
-		mark := ""
+		mark, number := "", "–"
+		if k.Played > 0 {
+			number = fmt.Sprintf("%.0f", 100*k.Strength)
+		}
 		if k.Name == s.Weakest {
 			mark = " ▾"
 			sector("weakest", to-3, to, angle)
 		}
 		x, y := middle+162*math.Sin(angle), middle-162*math.Cos(angle)
-		fmt.Fprintf(&b, `<text class="key" x="%.1f" y="%.1f">%s%s</text><text class="number" x="%.1f" y="%.1f">%.0f</text>`, x, y, template.HTMLEscapeString(k.Name), mark, x, y+12, 100*k.Strength)
+		fmt.Fprintf(&b, `<text class="key" x="%.1f" y="%.1f">%s%s</text><text class="number" x="%.1f" y="%.1f">%s</text>`, x, y, template.HTMLEscapeString(k.Name), mark, x, y+12, number)
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())
@@ -106,16 +113,16 @@ var dashes = []string{"", "8 3", "2 3", "12 3 2 3", "5 5", "1 4", "9 2 2 2 2 2",
 // The curves' place.
 const (
 	curvesWide, curvesHigh = 640.0, 240.0
-	left, foot             = 34.0, 22.0
+	left, foot             = 44.0, 22.0
 )
 
 func (s Summary) drawCurves() template.HTML {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="Strength over the weeks, by exercise and together, and minutes a week; the table has the same"><title>Weeks</title>`, curvesWide, curvesHigh+60)
+	fmt.Fprintf(&b, `<svg class="weeks" viewBox="0 0 %.0f %.0f" role="img" aria-label="Strength over the weeks, by exercise and together, and minutes a week; the table has the same"><title>Weeks</title>`, curvesWide, curvesHigh+66)
 	x := func(i int) float64 {
 		return left + (curvesWide-left-10)*(float64(i)+0.5)/float64(max(len(s.Weeks), 1))
 	}
-	y := func(v float64) float64 { return 8 + (curvesHigh-8-foot)*(1-v) }
+	y := func(v float64) float64 { return 13 + (curvesHigh-13-foot)*(1-v) }
 	for _, v := range []float64{0, 0.25, 0.5, 0.75, 1} {
 		fmt.Fprintf(&b, `<path class="grid" d="M%.0f %.1fH%.0f"/><text class="side" x="%.0f" y="%.1f">%.0f</text>`, left, y(v), curvesWide-10, left-5, y(v)+3, 100*v)
 	}
@@ -137,12 +144,16 @@ func (s Summary) drawCurves() template.HTML {
 	each := max(len(s.Weeks)/8, 1)
 	for i, w := range s.Weeks {
 		if i%each == 0 {
-			fmt.Fprintf(&b, `<text class="at" x="%.1f" y="%.1f">%s</text>`, x(i), curvesHigh-6, w.From.Format("2 Jan"))
+			class := "at"
+			if i/each%2 == 1 {
+				class = "at second"
+			}
+			fmt.Fprintf(&b, `<text class="%s" x="%.1f" y="%.1f">%s</text>`, class, x(i), curvesHigh-6, w.From.Format("2 Jan"))
 		}
 		h := 40 * w.Minutes / most
 		fmt.Fprintf(&b, `<rect class="minutes" x="%.1f" y="%.1f" width="8" height="%.1f"/>`, x(i)-4, curvesHigh+46-h, h)
 	}
-	fmt.Fprintf(&b, `<text class="side" x="%.0f" y="%.1f">%.0f</text><text class="at" x="%.1f" y="%.1f">minutes a week</text></svg>`, left-5, curvesHigh+14, most, curvesWide/2, curvesHigh+58)
+	fmt.Fprintf(&b, `<text class="side" x="%.0f" y="%.1f">%.0f</text><text class="at" x="%.1f" y="%.1f">minutes a week</text></svg>`, left-5, curvesHigh+14, most, curvesWide/2, curvesHigh+60)
 	return template.HTML(b.String())
 }
 

@@ -317,6 +317,30 @@ func TestEveryKeyIsSeen(t *testing.T) {
 	}
 }
 
+// The weakest is one of those that were played, where there are two to compare.
+func TestTheWeakest(t *testing.T) {
+	for _, c := range []struct {
+		keys []Key
+		want string
+	}{
+		{nil, ""},
+		{[]Key{{Name: "C"}, {Name: "G"}}, ""},
+		{[]Key{{Name: "C"}, {Name: "G", Played: 1, Strength: 0.2}}, ""},
+		{[]Key{{Name: "C"}, {Name: "G", Played: 1, Strength: 0.2}, {Name: "D", Played: 9, Strength: 0.1}}, "D"},
+	} {
+		if got := weakest(c.keys); got != c.want {
+			t.Errorf("%+v: %q, want %q", c.keys, got, c.want)
+		}
+	}
+	var page strings.Builder
+	if err := Sum(History{}, Want{Exercises: exercises, Weeks: 1}, now).Page(&page, now); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(page.String(), `<th scope="row">C</th><td>–</td>`) {
+		t.Error("a key that was never played has a strength")
+	}
+}
+
 // A bar stands whole wherever its key does on the circle.
 func TestAFullBarIsWhole(t *testing.T) {
 	var h History

@@ -27,11 +27,11 @@ type Summary struct {
 	Only      string   `json:"key,omitempty"` // the key that all of it is about
 	Minutes   float64  `json:"minutes"`       // in all
 	Tasks     int      `json:"tasks"`
-	Days      int      `json:"days"`       // on which was practised
-	Keys      []Key    `json:"keys"`       // around the circle of fifths from C
-	Others    []Key    `json:"other_keys"` // that were practised besides
-	Weakest   string   `json:"weakest,omitempty"`
-	Weeks     []Week   `json:"weeks"` // the latest last
+	Days      int      `json:"days"`              // on which was practised
+	Keys      []Key    `json:"keys"`              // around the circle of fifths from C
+	Others    []Key    `json:"other_keys"`        // that were practised besides
+	Weakest   string   `json:"weakest,omitempty"` // of those on the circle that were played, where two were
+	Weeks     []Week   `json:"weeks"`             // the latest last
 	Exercises []Curve  `json:"exercises"`
 	Due       []Due    `json:"due"`  // what a practice would begin with now
 	Last      []Last   `json:"last"` // what was played last, the latest first
@@ -114,9 +114,7 @@ func Sum(h History, w Want, now time.Time) Summary {
 	if w.Key == "" {
 		s.Others = byKey(s.Others, recall.Stand(all, plain, besides(all), now))
 	}
-	if s.Tasks > 0 && len(s.Keys) > 1 {
-		s.Weakest = slices.MinFunc(s.Keys, func(a, b Key) int { return cmp.Compare(a.Strength, b.Strength) }).Name
-	}
+	s.Weakest = weakest(s.Keys)
 	for i := range s.Exercises {
 		for _, st := range standings {
 			if st.Exercise == s.Exercises[i].Name && st.Played > 0 {
@@ -138,6 +136,14 @@ func Sum(h History, w Want, now time.Time) Summary {
 		s.Last = append(s.Last, Last{a.At, Due{Exercise: a.Exercise, Key: a.Key, Level: a.Level}, a.Mark, a.Whole, a.Figure})
 	}
 	return s
+}
+
+func weakest(keys []Key) string {
+	played := slices.DeleteFunc(slices.Clone(keys), func(k Key) bool { return k.Played == 0 })
+	if len(played) < 2 {
+		return ""
+	}
+	return slices.MinFunc(played, func(a, b Key) int { return cmp.Compare(a.Strength, b.Strength) }).Name
 }
 
 func byKey(list []Key, standings []recall.Standing) []Key {
