@@ -275,7 +275,7 @@ func (f *reviewFlags) listed(w io.Writer, args []string) error {
 		if r, err := journal.Open(s.Path); err != nil {
 			l.Fault = err.Error()
 		} else {
-			l.Title = review.Plain(r.Header().Title)
+			l.Title = review.Plain(review.Title(r.Header()))
 			r.Close()
 		}
 		list = append(list, l)

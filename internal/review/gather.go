@@ -35,17 +35,22 @@ type gatherer struct {
 	closed  bool
 	recent  recent
 	missing journal.Lost
+	tasks   []string // of a practice, what they are
 }
 
 func newGatherer(name string, h *journal.Header) *gatherer {
 	g := &gatherer{header: h, wires: map[int]int{}, floods: map[int]uint64{}, place: h.First, s: Session{
-		Name: name, Title: h.Title, Rig: h.Rig.Name, Version: h.Program, Start: h.Began,
+		Name: name, Title: Title(*h), Rig: h.Rig.Name, Version: h.Program, Start: h.Began,
 	}}
 	g.pedal = func(raw uint16) float64 { return float64(raw) / 16383 }
 	if rig, err := gathering.ReadRig(h.Rig.Name, []byte(h.Rig.Text)); err == nil {
 		g.s.Rig, g.pedal = rig.Name, rig.Bed.Pedal.Position
 	}
-	for _, m := range h.Moments {
+	g.tasks = taskTitles(h)
+	for i, m := range h.Moments {
+		if m.For == "" && len(g.tasks) == len(h.Moments) { // each task has a moment
+			m.For = g.tasks[i]
+		}
 		g.s.Moments = append(g.s.Moments, Moment{Title: m.For, Home: m.Home, Away: m.Away, NextKey: m.NextKey, NextChord: m.NextChord, Lasts: m.Lasts, Longest: m.Longest})
 	}
 	g.s.Visits = []Visit{{Moment: h.First}}
@@ -74,6 +79,8 @@ func (g *gatherer) take(r *journal.Record) {
 		g.s.Cues = append(g.s.Cues, Text{r.At, r.Text})
 	case journal.Notice:
 		g.noticed(r)
+	case journal.Task:
+		g.tried(r)
 	case journal.Moved:
 		words := " is gone"
 		if r.Up {

@@ -11,7 +11,7 @@ import (
 // Session is what one journal tells, in order of time. Times are since the start.
 type Session struct {
 	Name    string    // the journal's file, without its folder
-	Title   string    // the plan's, or empty
+	Title   string    // the plan's, practice, or empty
 	Rig     string    // its name
 	Version string    // of the bedd that played
 	Start   time.Time // zero where the journal keeps no wall clock
@@ -42,7 +42,7 @@ type Session struct {
 
 // Moment is what the plan says of one of its items that need a bed.
 type Moment struct {
-	Title     string
+	Title     string   // of a practice, its task's
 	Home      []string // chord symbols
 	Away      []string
 	NextKey   string
@@ -128,7 +128,7 @@ type Text struct {
 // Notice is something that the player was told, or should know.
 type Notice struct {
 	At    time.Duration
-	Kind  string // told, notice, port, flood, underrun or gap
+	Kind  string // told, notice, practised, port, flood, underrun or gap
 	Words string
 	Bad   bool // something did not work
 }

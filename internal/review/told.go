@@ -10,12 +10,13 @@ import (
 
 // The kinds of notice.
 const (
-	toldKind   = "told"
-	noticeKind = "notice"
-	portKind   = "port"
-	floodKind  = "flood"
-	underKind  = "underrun"
-	gapKind    = "gap"
+	toldKind      = "told"
+	noticeKind    = "notice"
+	portKind      = "port"
+	floodKind     = "flood"
+	underKind     = "underrun"
+	gapKind       = "gap"
+	practisedKind = "practised" // a task is over
 )
 
 func delay(what string, p journal.Percentiles) Delay {
