@@ -20,7 +20,8 @@ func newPorts() *cobra.Command {
 		Use:   "ports",
 		Short: "List MIDI inputs and outputs, and which of them play would take",
 		Long: `ports lists the machine's MIDI inputs and outputs, which of them play would take
-by itself or with the same flags, and why; and the sound inputs that play --listen takes.
+by itself or with the same flags, and why; and the sound inputs that play --listen takes,
+also where the machine has no MIDI.
 
 With --learn it finds out what your gear sends, to write a rig with. Press each
 switch twice, briefly, with a second between; put the pedal's heel down and move
@@ -60,24 +61,18 @@ lines go to standard output, all else to standard error:
 				return err
 			}
 			system, choice, err := f.choosePorts(wishes)
-			if err != nil {
-				if !learning && !asJSON {
-					soundInputs(cmd.OutOrStdout())
-				}
-				return err
+			if err == nil {
+				defer system.Close()
 			}
-			defer system.Close()
 			if learning {
+				if err != nil {
+					return err
+				}
 				return learn(system, midiio.Chosen(choice.Ins), cmd.OutOrStdout(), cmd.ErrOrStderr())
 			}
-			if asJSON {
-				return portsJSON(cmd.OutOrStdout(), choice)
-			}
-			if err := portsText(cmd.OutOrStdout(), choice); err != nil {
-				return err
-			}
-			soundInputs(cmd.OutOrStdout())
-			return nil
+			sounds, _ := sound.Inputs() // none is no failure
+			found := found{choice: choice, noMIDI: err, sounds: sounds}
+			return found.list(cmd.OutOrStdout(), cmd.ErrOrStderr(), asJSON)
 		},
 	}
 	flags := cmd.Flags()
@@ -87,16 +82,51 @@ lines go to standard output, all else to standard error:
 	return cmd
 }
 
-// soundInputs lists the sound inputs, which there are whether there is MIDI or not.
-func soundInputs(w io.Writer) {
-	names, _ := sound.Inputs() // none is no failure
-	for i, name := range names {
+// found is what the machine has to play with.
+type found struct {
+	choice midiio.Choice
+	noMIDI error // why there is no choice, if there is none
+	sounds []string
+}
+
+// list writes what there is. That MIDI cannot be used fails only what wished for
+// something of it, and where there is nothing else to list.
+func (f found) list(w, talk io.Writer, asJSON bool) error {
+	if f.noMIDI != nil {
+		if len(f.sounds) == 0 || !noSystem(f.noMIDI) {
+			return f.noMIDI
+		}
+		fmt.Fprintf(talk, "no MIDI ports: %v\n", f.noMIDI)
+	}
+	if asJSON {
+		return portsJSON(w, f.choice, f.sounds)
+	}
+	if f.noMIDI == nil {
+		if err := portsText(w, f.choice); err != nil {
+			return err
+		}
+	}
+	for i, name := range f.sounds {
 		mark := ""
 		if i == 0 {
 			mark = "  the system's own choice"
 		}
-		fmt.Fprintf(w, "sound input for --listen: %s%s\n", name, mark)
+		if _, err := fmt.Fprintf(w, "sound input for --listen: %s%s\n", name, mark); err != nil {
+			return err
+		}
 	}
+	return nil
+}
+
+// noSystem reports whether it is the machine that has no MIDI for us, and not that what
+// was asked of it does not fit.
+func noSystem(err error) bool {
+	for _, why := range []error{midiio.ErrNoSequencer, midiio.ErrPermission, midiio.ErrFull, midiio.ErrBuild, midiio.ErrNotLinux} {
+		if errors.Is(err, why) {
+			return true
+		}
+	}
+	return false
 }
 
 type portJSON struct {
@@ -110,7 +140,7 @@ type portJSON struct {
 	Why     string   `json:"why"`
 }
 
-func portsJSON(w io.Writer, c midiio.Choice) error {
+func portsJSON(w io.Writer, c midiio.Choice, sounds []string) error {
 	list := func(verdicts []midiio.Verdict, in bool) []portJSON {
 		out := []portJSON{}
 		for _, v := range verdicts {
@@ -129,8 +159,7 @@ func portsJSON(w io.Writer, c midiio.Choice) error {
 		}
 		return out
 	}
-	sounds, err := sound.Inputs()
-	if err != nil { // none is no failure
+	if sounds == nil {
 		sounds = []string{}
 	}
 	return json.NewEncoder(w).Encode(struct {
