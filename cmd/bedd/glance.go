@@ -74,12 +74,18 @@ func (l *liveRun) lostTerminal() {
 func (l *liveRun) model(now time.Duration) glance.Model {
 	m := l.watch.Model(now, l.session.View(), l.links(), lowestSafe, highestSafe, l.fingers)
 	m.Page = l.invitation()
+	m.Hears = l.heard()
+	return m
+}
+
+// heard says what is heard of a voice, or nothing where nobody is listened to.
+func (l *liveRun) heard() string {
 	if l.hears != nil {
 		if h := l.hears.now.Load(); h != nil {
-			m.Hears = h.words()
+			return h.words()
 		}
 	}
-	return m
+	return ""
 }
 
 // links are the ports, and the sound card where there is one.

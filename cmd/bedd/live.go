@@ -226,7 +226,7 @@ func (l *liveRun) status(now time.Duration) (again time.Duration) {
 		l.show(l.model(now))
 	}
 	if !l.whole {
-		l.screen.status(glance.Status(now, l.session.View(), l.screen.width()))
+		l.screen.status(glance.Status(now, l.session.View(), l.heard(), l.screen.width()))
 	}
 	return now + statusEvery
 }

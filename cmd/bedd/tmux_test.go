@@ -107,11 +107,16 @@ func TestListeningInTmux(t *testing.T) {
 	talk := filepath.Join(t.TempDir(), "talk.wav")
 	aTalk(t, talk, 0)
 	m := newMultiplexed(t, 10*time.Millisecond)
-	m.keys(binary+" play --no-midi --no-sound --key Eb --journal off --listen-file "+talk, "Enter")
+	play := binary + " play --no-midi --no-sound --key Eb --journal off --listen-file " + talk
+	m.keys(play, "Enter")
 	m.sees("in Eb", "silent")
 	m.keys("Space")
-	m.sees("holding", "hears: speech|holds: learning|hears: ")
+	m.sees("holding", "hears: speech, 0")
 	m.sees("listening, ")
+	m.keys("C-c")
+	m.sees("leaving; what was recorded", `(?m)^ready>\s*\z`)
+	m.keys("clear; "+play+" --lines", "Enter")
+	m.sees("silent  hears: a voice")
 	m.keys("C-c")
 	m.sees("leaving; what was recorded", `(?m)^ready>\s*\z`)
 }

@@ -120,8 +120,9 @@ func Step(v bed.View) string {
 }
 
 // Status is one line, at most width characters wide, on how things stand: the
-// chord, what the next step does, how full, and what is switched on.
-func Status(at time.Duration, v bed.View, width int) string {
+// chord, what the next step does, how full, what is switched on, and what is heard of a
+// voice, empty where nobody is listened to.
+func Status(at time.Duration, v bed.View, heard string, width int) string {
 	const gauge = 10
 	full := min(int(v.Intensity*gauge+0.5), gauge)
 	s := fmt.Sprintf("%s  %-6s > %-16s [%s%s] %s", Clock(at), v.Chord.Symbol(), Step(v),
@@ -131,6 +132,9 @@ func Status(at time.Duration, v bed.View, width int) string {
 	}
 	if v.Follow {
 		s += "  FOLLOW"
+	}
+	if heard != "" {
+		s += "  " + heard
 	}
 	if r := []rune(s); len(r) > width {
 		s = string(r[:max(width, 0)])

@@ -89,11 +89,15 @@ func TestStatusLine(t *testing.T) {
 	other, _ := parse(t, "6m", "C")
 	v := bed.View{Phase: bed.Holding, Key: key, Chord: chord, Next: other, NextDoes: bed.Swap, Intensity: 0.46, Stay: true, Follow: true}
 	want := " 0:09.0  C      > swap to Am       [#####.....] holding  STAY  FOLLOW"
-	if got := Status(9*time.Second, v, 100); got != want {
+	if got := Status(9*time.Second, v, "", 100); got != want {
+		t.Errorf("\n%q, want\n%q", got, want)
+	}
+	want += "  holds: singing"
+	if got := Status(9*time.Second, v, "holds: singing", 100); got != want {
 		t.Errorf("\n%q, want\n%q", got, want)
 	}
 	for width := range 100 {
-		if got := Status(9*time.Second, v, width); len([]rune(got)) > width {
+		if got := Status(9*time.Second, v, "holds: singing", width); len([]rune(got)) > width {
 			t.Errorf("%d columns: %q is too wide", width, got)
 		}
 	}

@@ -42,7 +42,7 @@ func TestBrowserFitsTheScreen(t *testing.T) {
 	for _, control := range []bool{false, true} {
 		s := open(t, thisMachine, control)
 		b.do(chromedp.Navigate(s.url()))
-		for name, m := range map[string]glance.Model{"sample": sample(), "choosing": choosing(), "crowded": crowded()} {
+		for name, m := range map[string]glance.Model{"sample": sample(), "hearing": listens(), "choosing": choosing(), "crowded": crowded()} {
 			s.show <- m
 			for _, view := range []string{"stage", "reading"} {
 				b.choose("show", view)
@@ -68,6 +68,33 @@ func TestBrowserFitsTheScreen(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestBrowserShowsWhatIsHeard in letters that are read from two metres: 5 minutes of arc
+// for a capital (ISO 8596, from memory) are 2.9 mm, 17 of the page's pixels at 150 an
+// inch. Where nobody is listened to it takes no room.
+func TestBrowserShowsWhatIsHeard(t *testing.T) {
+	b := newBrowser(t)
+	s := open(t, thisMachine, false)
+	b.do(chromedp.Navigate(s.url()))
+	b.live()
+	b.until(`!document.getElementById("hears").checkVisibility()`)
+	s.show <- listens()
+	b.reads("hears", listens().Hears)
+	for _, size := range sizes {
+		b.size(size.width, size.height)
+		b.drawn()
+		capital := eval[float64](b, `(() => {
+			const pen = document.createElement("canvas").getContext("2d"), style = getComputedStyle(document.getElementById("hears"));
+			pen.font = style.fontSize + " " + style.fontFamily;
+			return pen.measureText("H").actualBoundingBoxAscent;
+		})()`)
+		t.Logf("at %d × %d a capital is %.1f px high", size.width, size.height, capital)
+		if capital < 17 {
+			t.Errorf("at %d × %d a capital is %.1f px high, want 17", size.width, size.height, capital)
+		}
+		b.picture(fmt.Sprintf("hears-%dx%d", size.width, size.height))
 	}
 }
 

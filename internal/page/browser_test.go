@@ -177,7 +177,15 @@ func crowded() glance.Model {
 	m.Links = append(m.Links, glance.Link{Name: "Foot controller with a long name", Way: "in"})
 	plan := choosing()
 	m.Landing, m.Lands, m.Walks, m.Prompt, m.Songs, m.Choice = plan.Landing, true, true, plan.Prompt, plan.Songs, plan.Choice
+	m.Hears = listens().Hears
 	m.News = []string{"what your keys send on the bed's channels is left out where the bed plays"}
+	return m
+}
+
+// listens is one whose player is listened for, in the most words that there are.
+func listens() glance.Model {
+	m := sample()
+	m.Title, m.Source, m.Hears = "while somebody speaks", "listening", "hears: silence, settles, 0.3, eased 12 dB for the words"
 	return m
 }
 
