@@ -16,8 +16,9 @@ import (
 // inputWait is how long an input may bring nothing until it counts as gone.
 const inputWait = 5 * time.Second
 
-// hearInput measures some seconds of what the sound card hears. Nothing of it is kept.
-func hearInput(talk io.Writer, seconds float64, wanted string) (soundcheck.Heard, error) {
+// hearInput measures some seconds of what a sound input hears, named as for
+// [sound.OpenInput], after a word of what is wanted. Nothing of it is kept.
+func hearInput(talk io.Writer, name string, seconds float64, wanted string) (soundcheck.Heard, error) {
 	ear, err := soundcheck.NewEar(liveRate)
 	if err != nil {
 		return soundcheck.Heard{}, err
@@ -31,7 +32,7 @@ func hearInput(talk io.Writer, seconds float64, wanted string) (soundcheck.Heard
 		return soundcheck.Heard{}, err
 	}
 	gone := make(chan struct{}, 1)
-	input, err := sound.OpenInput(liveRate, 512, "", tee.Write, func() {
+	input, err := sound.OpenInput(liveRate, 512, name, tee.Write, func() {
 		select {
 		case gone <- struct{}{}:
 		default:

@@ -317,3 +317,21 @@ func TestWhatIsHeardRisesAndEnds(t *testing.T) {
 		}
 	}
 }
+
+// What listening is to know is told apart from what keeps the bed down.
+func TestWordsTellWhatListeningLearns(t *testing.T) {
+	over, under := 3.0, 7.0
+	r := &soundcheck.WordsRecord{Loudest: "6 voices", FaderKnown: true, Over: &over, UnderNow: &under,
+		Settings: []soundcheck.SettingRecord{{Section: "level", Field: "ceiling", Value: "-3dB"}, {Section: "listening", Field: "voice", Value: "-23.5LUFS"}}}
+	text := strings.Join(wordsAdvice(r, nil), "\n")
+	for _, want := range []string{"let the rig keep it down with level: {ceiling: -3dB} (--write FILE).",
+		"\nSo loud came the voice through the input: with listening: {voice: -23.5LUFS} in the rig (--write FILE) play --listen eases the bed down for a softer speaker."} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q does not say %q", text, want)
+		}
+	}
+	r.Settings = r.Settings[:1]
+	if text := strings.Join(wordsAdvice(r, nil), "\n"); strings.Contains(text, "listening") {
+		t.Errorf("nothing is known of the input: %q", text)
+	}
+}

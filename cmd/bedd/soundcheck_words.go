@@ -43,19 +43,21 @@ ANSI S3.5-1997 (third octaves), and how far under the voice the bed should be: a
 density, in each register, for the chord that masks most. PLAN is a gathering file or the
 name of a built-in one; all its moments are sounded.
 
-The voice is a recording (--voice talk.wav, or --voice mic for the sound card's input), or
-else the standard speech spectrum. The bed is what bedd sounds by itself, or a recording of
-your synth (--bed bed.wav) with the pedal at the toe. Record both at the desk, at the same
-gain, ten seconds or more of each, the other silent; then bedd knows how the fader stands.
-Or read it off the desk and say it: --below 12 means that the fullest bed is now 12 LU
-(dB on a loudness meter) under the voice.
+The voice is a recording (--voice talk.wav), or what the input hears that the rig listens to
+(--voice mic), or else the standard speech spectrum. The bed is what bedd sounds by itself,
+or a recording of your synth (--bed bed.wav) with the pedal at the toe. Record both at the
+desk, at the same gain, ten seconds or more of each, the other silent; then bedd knows how
+the fader stands. Or read it off the desk and say it: --below 12 means that the fullest bed
+is now 12 LU (dB on a loudness meter) under the voice.
 
 Two rules decide, whichever asks for less of the bed: the index stays at the target or
 above, and the bed stays --under LU under the voice, whatever the index would allow. Where
 the bed is too loud as the fader stands, --write puts a ceiling into the rig, and where that
 helps the words a darker sound or a register that does not rise; all else in the file stays,
-and what was there is kept beside it. (The index needs full bandwidth: 18000 frames a second
-or more.)`,
+and what was there is kept beside it. If the voice came by mic, --write also tells the rig
+how loud it was there (listening: {voice: -24.0LUFS}), so that play --listen eases the bed
+down for whoever speaks softer; the level of a file says nothing of that input's. (The index
+needs full bandwidth: 18000 frames a second or more.)`,
 		Example: `  bedd soundcheck words
   bedd soundcheck words winter-lights --rig saltmere --below 12
   bedd soundcheck words --voice talk.wav --bed bed.wav --rig my-rig.yaml --write my-rig.yaml
@@ -65,7 +67,7 @@ or more.)`,
 	}
 	f.flags(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&f.voice, "voice", "", "a recording of the voice, WAV, or mic for the sound card's input (default the standard speech spectrum)")
+	flags.StringVar(&f.voice, "voice", "", "a recording of the voice, WAV, or mic for the input that the rig listens to (default the standard speech spectrum)")
 	flags.StringVar(&f.bed, "bed", "", "a recording of the bed at its fullest, WAV, or mic (default what bedd sounds by itself)")
 	flags.StringVar(&f.room, "room", "", "a recording of the silent room at the same gain, WAV, or mic (default silence)")
 	flags.Float64Var(&f.seconds, "seconds", 15, "how long mic listens, 5…300")
@@ -202,6 +204,7 @@ func (f *wordsFlags) listen(talk io.Writer) (v soundcheck.Voice, room clarity.Le
 			return v, room, b, err
 		}
 		v = soundcheck.RecordedVoice(called(f.voice), h, f.spl)
+		v.Input = f.voice == mic
 	}
 	if f.room != "" {
 		h, err := f.heard(talk, f.room, "the room alone: nobody speaks, nothing plays")
@@ -238,7 +241,7 @@ func called(path string) string {
 // wanted.
 func (f *wordsFlags) heard(talk io.Writer, path, wanted string) (soundcheck.Heard, error) {
 	if path == mic {
-		return hearInput(talk, f.seconds, wanted)
+		return hearInput(talk, f.rig.Listening.Input, f.seconds, wanted)
 	}
 	h, err := soundcheck.HearFile(path)
 	if err != nil {

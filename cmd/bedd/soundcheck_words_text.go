@@ -67,9 +67,9 @@ func underText(lu *float64) string {
 func wordsAdvice(r *soundcheck.WordsRecord, noCeiling error) (lines []string) {
 	lines = append(lines, fmt.Sprintf("At its fullest (%s) the bed should be %s the voice, or lower. WCAG 2 asks for 20 dB between recorded speech and what is behind it (success criterion 1.4.7).",
 		r.Loudest, soundcheck.UnderText(r.Under, "LU")))
-	settings := func() string {
+	written := func(settings []soundcheck.SettingRecord) string {
 		var all []string
-		for _, s := range r.Settings {
+		for _, s := range settings {
 			all = append(all, fmt.Sprintf("%s: {%s: %s}", s.Section, s.Field, s.Value))
 		}
 		return strings.Join(all, ", ")
@@ -80,9 +80,12 @@ func wordsAdvice(r *soundcheck.WordsRecord, noCeiling error) (lines []string) {
 	case noCeiling != nil:
 		lines = append(lines, fmt.Sprintf("As the fader stands it is %.1f dB too loud: %v, by %.1f dB.", *r.Over, noCeiling, *r.Over))
 	case r.TooLoud():
-		lines = append(lines, fmt.Sprintf("As the fader stands it is %.1f dB too loud: bring the fader down by that, or let the rig keep it down with %s (--write FILE).", *r.Over, settings()))
+		lines = append(lines, fmt.Sprintf("As the fader stands it is %.1f dB too loud: bring the fader down by that, or let the rig keep it down with %s (--write FILE).", *r.Over, written(r.Remedies())))
 	default:
 		lines = append(lines, fmt.Sprintf("As the fader stands there are %.1f dB to spare: the rig needs no other ceiling.", -*r.Over))
+	}
+	if heard := r.Listening(); len(heard) > 0 {
+		lines = append(lines, fmt.Sprintf("So loud came the voice through the input: with %s in the rig (--write FILE) play --listen eases the bed down for a softer speaker.", written(heard)))
 	}
 	for _, note := range r.Notes {
 		lines = append(lines, "Doubt this: "+note+".")

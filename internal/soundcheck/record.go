@@ -167,6 +167,9 @@ func (w *Words) Record(m *Remedy) (*WordsRecord, error) {
 		for _, s := range m.Settings {
 			r.Settings = append(r.Settings, SettingRecord{s.Section, s.Field, s.Value})
 		}
+		if s, ok := w.Voice.setting(); ok {
+			r.Settings = append(r.Settings, SettingRecord{s.Section, s.Field, s.Value})
+		}
 	}
 	return r, nil
 }
@@ -239,6 +242,22 @@ func (r Record) Save(path string) error {
 
 // TooLoud reports whether the bed is too loud as the fader stands.
 func (r *WordsRecord) TooLoud() bool { return r.Over != nil && *r.Over > 0 }
+
+// Remedies gives what keeps the bed down, and Listening what lets listening know the
+// voice; together they are the settings.
+func (r *WordsRecord) Remedies() []SettingRecord { return r.settings(false) }
+
+// Listening is the other part: see [WordsRecord.Remedies].
+func (r *WordsRecord) Listening() []SettingRecord { return r.settings(true) }
+
+func (r *WordsRecord) settings(listening bool) (part []SettingRecord) {
+	for _, s := range r.Settings {
+		if (s.Section == listeningSection) == listening {
+			part = append(part, s)
+		}
+	}
+	return part
+}
 
 // Lines gives the settings as a rig's, for [gathering.EditRig].
 func (r *WordsRecord) Lines() (lines []gathering.Setting) {

@@ -130,3 +130,54 @@ func FuzzReadRecord(f *testing.F) {
 }
 
 var fuzzRig = gathering.DefaultRig()
+
+// A voice that came through the input goes into the rig beside what mends the bed, and
+// switches nothing on; one out of a file does not, nor where the fader is not known.
+func TestTheVoiceOfTheInputGoesIntoTheRig(t *testing.T) {
+	rig, moments := winterLights(t)
+	rows := spans(&rig.Bed)
+	for i := range rows {
+		rows[i].LUFS = -22
+		rows[i].Chords = []Chord{{moments[0].Home[0].Symbol(), Heard{Levels: clarity.StandardSpeech(clarity.Normal).Plus(-82)}}}
+	}
+	remedy := Remedy{Ceiling: -4, Settings: []gathering.Setting{ceilingSetting(-4)}}
+	for _, c := range []struct {
+		input  bool
+		lufs   float64
+		remedy *Remedy
+		want   string
+		voice  float64
+	}{
+		{true, -21.34, &remedy, "level: ceiling: -4dB, listening: voice: -21.3LUFS", -21.3},
+		{true, -21.34, &Remedy{}, "listening: voice: -21.3LUFS", -21.3},
+		{true, -21.34, nil, "", 0},
+		{true, 0.4, &remedy, "level: ceiling: -4dB", 0},
+		{true, math.Inf(-1), &remedy, "level: ceiling: -4dB", 0},
+		{false, -21.34, &remedy, "level: ceiling: -4dB", 0},
+	} {
+		v := RecordedVoice("the sound card's input", Heard{Levels: clarity.StandardSpeech(clarity.Normal).Plus(-88), LUFS: c.lufs, Seconds: 34}, 62)
+		v.Input = c.input
+		w, err := Judge(v, clarity.Silence(), Bedding{Rows: rows, Config: rig.Bed, Law: true}, Wish{0.9, 10})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := w.Record(c.remedy)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, s := range r.Lines() {
+			got = append(got, s.Section+": "+s.Field+": "+s.Value)
+		}
+		if strings.Join(got, ", ") != c.want || len(r.Remedies())+len(r.Listening()) != len(got) || (len(r.Listening()) == 1) != (c.voice < 0) {
+			t.Errorf("%+v: %q", c, got)
+		}
+		text, err := gathering.EditRig("r.yaml", []byte("keys: {a: step, b: fade}\n"), r.Lines()...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if is, err := gathering.ReadRig("r.yaml", text); err != nil || is.Cleared().Voice != c.voice || is.Listening.On {
+			t.Errorf("%+v: the rig says %+v, %v", c, is.Listening, err)
+		}
+	}
+}

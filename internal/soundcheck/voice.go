@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"bedd/internal/clarity"
+	"bedd/internal/gathering"
 	"bedd/internal/loudness"
 )
 
@@ -15,7 +16,20 @@ type Voice struct {
 	LUFS    float64        // loudness on the scale of the recordings
 	FullSPL float64        // what full scale on that scale is at the listener, dB SPL
 	Heard   *Heard         // the recording, nil where there is none
+	Input   bool           // it came through the sound input that play listens to
 }
+
+// setting tells the rig how loud the voice is through its sound input, so that listening
+// knows a softer speaker; ok is false where that is not known: the level of a file says
+// nothing of the input's gain.
+func (v Voice) setting() (s gathering.Setting, ok bool) {
+	if !v.Input || v.Heard == nil || !(v.Heard.LUFS >= -70 && v.Heard.LUFS <= -0.1) {
+		return s, false
+	}
+	return gathering.Setting{Section: listeningSection, Field: "voice", Value: fmt.Sprintf("%.1fLUFS", v.Heard.LUFS)}, true
+}
+
+const listeningSection = "listening"
 
 // standardLUFS is where the standard's speech is put on a scale of recordings, which
 // it has none of: the programme loudness of EBU R 128.
