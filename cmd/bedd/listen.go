@@ -75,7 +75,10 @@ type hearing struct {
 
 // words say it for a glance.
 func (h hearing) words() string {
-	if h.stalled {
+	switch {
+	case h.stalled && h.Known && h.Why == listening.Settles:
+		return fmt.Sprintf("settles, %.1f: the sound input brings nothing", h.Intensity)
+	case h.stalled:
 		return "holds: the sound input brings nothing"
 	}
 	return h.Words()
@@ -113,6 +116,7 @@ type hearer struct {
 	played  []float32 // stereo, what was played and not yet compared
 	mono    []float32
 	arrived time.Duration // when something last did
+	looked  time.Duration // when that was last seen to
 }
 
 // newHearer makes one for a source.
@@ -185,7 +189,10 @@ func (l *hearer) look(now time.Duration) {
 			l.last.Heard = l.listener.Hear(l.block, l.knows(), math.Float64frombits(l.bed.Load()), math.Float64frombits(l.level.Load()))
 		}
 	}
-	l.last.stalled = now-l.arrived > stalledAfter
+	if l.last.stalled = now-l.arrived > stalledAfter; l.last.stalled {
+		l.last.Heard = l.listener.Miss(now - l.looked)
+	}
+	l.looked = now
 	if l.teller.Tell(now, l.last.Heard) { // also while it stands still, so that the bed goes on believing it
 		said := voiceSaid{l.last.Intensity, l.last.Eased}
 		select {

@@ -146,8 +146,9 @@ func (f *fakeInput) Read(block []float32) int {
 func (f *fakeInput) Rate() int { return talks.Rate }
 func (f *fakeInput) Close()    {}
 
-// An input that stands still changes nothing: what was asked for holds and is told on,
-// the glance says so, and nobody waits for the core.
+// An input that stands still changes nothing for as long as a silence would not: what was
+// asked for holds and is told on, then settles gently, but for what is eased. The glance
+// says so, nobody waits for the core, and a voice that comes back is followed.
 func TestAnInputThatStandsStill(t *testing.T) {
 	spoken, _, err := talks.Speak("en-gb", 155, 45, 100, invented)
 	if err != nil {
@@ -171,23 +172,48 @@ func TestAnInputThatStandsStill(t *testing.T) {
 	if !strings.HasPrefix(words, "hears: speech, ") && words != "holds: silence" {
 		t.Errorf("it says %q", words)
 	}
-	times := 0
-	for end := now + time.Minute; now < end; {
+	manner, ended := gathering.DefaultRig().Listening.Manner, now
+	times, before, at := 0, said, now
+	for end := now + 2*time.Minute; now < end; {
 		now += listenLook
 		h.look(now)
 		select {
 		case again := <-h.said:
-			if times++; math.Abs(again.intensity-said.intensity) > 0.011 {
-				t.Fatalf("it stands still and is told %v, was %v", again.intensity, said.intensity)
+			times++
+			most := 0.011
+			if now > ended+manner.Rest {
+				most += manner.Rate * (now - at).Seconds()
 			}
+			if math.Abs(again.intensity-before.intensity) > most || again.eased != before.eased {
+				t.Fatalf("it has stood still for %v and is told %+v, was %+v", now-ended, again, before)
+			}
+			before, at = again, now
 		default:
 		}
+		if now == ended+manner.Rest-time.Second { // it may have been in a pause already
+			if times < 7 || times > 11 || math.Abs(before.intensity-said.intensity) > 0.011 {
+				t.Errorf("in %v the bed is told %d times, want one in two seconds, and %v, want %v", now-ended, times, before.intensity, said.intensity)
+			}
+			if got := h.now.Load().words(); got != "holds: the sound input brings nothing" {
+				t.Errorf("it says %q", got)
+			}
+		}
 	}
-	if times < 28 || times > 32 {
-		t.Errorf("in a minute the bed is told %d times, want one in two seconds", times)
+	if math.Abs(before.intensity-manner.SettleTo) > 0.02 || math.Abs(said.intensity-manner.SettleTo) < 0.05 {
+		t.Errorf("it was told %v, and after two minutes %v, want %v", said.intensity, before.intensity, manner.SettleTo)
 	}
-	if got := h.now.Load().words(); got != "holds: the sound input brings nothing" {
+	if got := h.now.Load().words(); got != "settles, 0.2: the sound input brings nothing" {
 		t.Errorf("it says %q", got)
+	}
+	for i := range spoken { // it is there again
+		input.waiting = append(input.waiting, spoken[i], spoken[i])
+		if len(input.waiting) == 2*talks.Rate/50 {
+			now += listenLook
+			h.look(now)
+		}
+	}
+	if got := h.now.Load().words(); !strings.HasPrefix(got, "hears: speech, ") && got != "holds: silence" {
+		t.Errorf("the voice has come back, and it says %q", got)
 	}
 	for range 100 { // nobody takes what is said
 		now += time.Second

@@ -287,7 +287,7 @@ func (l *liveRun) tellHeard(now time.Duration) {
 		return
 	}
 	if l.stalled = h.stalled; l.stalled {
-		l.notice(now, "the sound input brings nothing: what listening asked for holds")
+		l.notice(now, fmt.Sprintf("the sound input brings nothing: what listening asked for holds for %v, then settles", l.rig.Listening.Manner.Rest))
 	} else {
 		l.notice(now, "the sound input is heard again")
 	}

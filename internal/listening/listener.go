@@ -46,6 +46,8 @@ type Listener struct {
 	speaker *Speaker
 	ease    ease
 	hop     int
+	last    Features      // that the ear has heard
+	missed  time.Duration // since then
 }
 
 // NewListener makes a listener to a signal of some channels at rate Hz, as [NewEar]
@@ -77,6 +79,21 @@ func (l *Listener) Hear(samples, known []float32, bedIntensity, bedDB float64) H
 	l.speaker.Begin(bedIntensity)
 	l.speaker.Hear(f)
 	l.ease.hear(f, bedDB)
+	l.last, l.missed = f, 0
+	return l.heard(f)
+}
+
+// Miss takes it that for a while nothing arrived, up to a quarter of a second a call. It
+// holds, and after a rest of that the intensity settles as it does in silence. What is
+// eased stays: nobody knows whether somebody speaks on. Hot path: no allocation.
+func (l *Listener) Miss(d time.Duration) Heard {
+	l.missed += max(d, 0)
+	f := Features{At: l.last.At + l.missed, Pause: l.last.Pause + l.missed, Loudness: math.Inf(-1), Momentary: math.Inf(-1), Speech: math.Inf(-1)}
+	l.speaker.Hear(f)
+	return l.heard(f)
+}
+
+func (l *Listener) heard(f Features) Heard {
 	h := Heard{Features: f, Why: l.speaker.Why(), Eased: l.ease.db}
 	h.Intensity, h.Known = l.speaker.Intensity()
 	return h

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"pgregory.net/rapid"
 )
 
 func TestWordsForAGlance(t *testing.T) {
@@ -47,6 +49,46 @@ func TestTelling(t *testing.T) {
 		if got := teller.Tell(s.at, Heard{Known: true, Intensity: s.intensity, Eased: s.eased}); got != s.want {
 			t.Errorf("step %d, at %v: told is %v", i, s.at, got)
 		}
+	}
+}
+
+// While nothing arrives a listener holds for a rest and then settles at no more than the
+// rate, whatever the calls' spacing; what is eased stays, and nothing is allocated.
+func TestNothingArrives(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := DefaultManner()
+		m.Rest = time.Duration(rapid.Int64Range(int64(ShortestRest), int64(time.Minute)).Draw(t, "rest"))
+		l, err := NewListener(16000, 1, m, DefaultClearance())
+		if err != nil {
+			t.Fatal(err)
+		}
+		l.speaker.spoken, l.speaker.value, l.ease.db = usable, rapid.Float64Range(m.Low, m.High).Draw(t, "intensity"), 4
+		l.Hear(make([]float32, l.Hop()), nil, 0.5, -6)
+		before := l.Miss(0)
+		gone := time.Duration(0)
+		for gone < m.Rest+2*time.Minute {
+			d := time.Duration(rapid.Int64Range(int64(time.Millisecond), int64(mostStep)).Draw(t, "step"))
+			h := l.Miss(d)
+			gone += d
+			moved := math.Abs(h.Intensity - before.Intensity)
+			switch {
+			case h.Eased != before.Eased || !h.Known || h.Voice || moved > m.Rate*d.Seconds()+1e-12:
+				t.Fatalf("%v after %v: %+v, was %+v", d, gone, h, before)
+			case gone < m.Rest-mostStep && (moved > 0 || h.Why == Settles), gone > m.Rest+mostStep && h.Why != Settles:
+				t.Fatalf("after %v of %v: %+v, was %+v", gone, m.Rest, h, before)
+			}
+			before = h
+		}
+		if math.Abs(before.Intensity-m.SettleTo) > 0.01 {
+			t.Fatalf("after %v it is %v, want %v", gone, before.Intensity, m.SettleTo)
+		}
+	})
+	l, err := NewListener(16000, 1, DefaultManner(), DefaultClearance())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := testing.AllocsPerRun(100, func() { l.Miss(20 * time.Millisecond) }); n != 0 {
+		t.Errorf("%v allocations", n)
 	}
 }
 
