@@ -550,6 +550,12 @@ func TestReadmeIsTrue(t *testing.T) {
 // A fault of bedd's own ends the run, not the recording: every note has its end,
 // the file is whole, and the user is told.
 func TestMishapKeepsTheRecording(t *testing.T) {
+	for _, how := range []string{"mishap in the core", "mishap while listening"} {
+		t.Run(how, func(t *testing.T) { keepsTheRecording(t, how) })
+	}
+}
+
+func keepsTheRecording(t *testing.T, how string) {
 	press := func(tick int64, number byte) []midiio.Event {
 		return []midiio.Event{{Tick: tick, Data: []byte{0xB0, number, 127}}, {Tick: tick + 100, Data: []byte{0xB0, number, 0}}}
 	}
@@ -560,10 +566,12 @@ func TestMishapKeepsTheRecording(t *testing.T) {
 		t.Fatal(err)
 	}
 	out := filepath.Join(t.TempDir(), "out.mid")
-	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out, "--journal", state)
-	cmd.Env = append(os.Environ(), "BEDD_TEST_MISHAP=mishap in the core")
+	talk := filepath.Join(t.TempDir(), "talk.wav")
+	aTalk(t, talk, 0)
+	cmd := exec.Command(os.Args[0], "play", "--player", player, "--no-sound", "--midi", out, "--journal", state, "--listen-file", talk)
+	cmd.Env = append(os.Environ(), "BEDD_TEST_MISHAP="+how)
 	said, err := cmd.CombinedOutput()
-	if err == nil || !strings.Contains(string(said), "the run ended by a fault of bedd's own; please report it with all of this: mishap in the core\n") {
+	if err == nil || !strings.Contains(string(said), "the run ended by a fault of bedd's own; please report it with all of this: "+how+"\n") {
 		t.Errorf("%v\n%s", err, said)
 	}
 	on := map[[2]byte]int{}
@@ -595,7 +603,10 @@ func TestMishapKeepsTheRecording(t *testing.T) {
 	if last, err := journal.ReadLast(path); err != nil || last.Closed || last.State == nil {
 		t.Errorf("the journal ends with %+v, %v", last, err)
 	}
-	// The call that failed is its last: this bedd, which does not fail there, tells.
+	// The call that failed in the core is its last: this bedd, which does not fail there, tells.
+	if how != "mishap in the core" {
+		return
+	}
 	if r := bedd(t, "render", "--journal", path, "--report", "-"); r.code != 1 || !strings.Contains(r.stderr, "this bedd would play otherwise") {
 		t.Errorf("exit %d: %s", r.code, r.stderr)
 	}

@@ -344,6 +344,7 @@ func (c *clumsy) Mark(a bed.Action) {
 // playClumsily is bedd play with a fault in it, for a process of its own.
 func playClumsily(how string) int {
 	f := playFlags{wrap: func(r session.Recorder) session.Recorder { return &clumsy{Recorder: r, how: how} }}
+	f.hears.wrap = func(s source) source { return &clumsySource{source: s, how: how} }
 	cmd := f.command()
 	cmd.SetArgs(os.Args[2:])
 	if err := cmd.Execute(); err != nil {

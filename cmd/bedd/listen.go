@@ -19,6 +19,7 @@ import (
 type listenFlags struct {
 	input string
 	file  string
+	wrap  func(source) source // around what is listened to, if not nil
 }
 
 // The words of --listen that are no input's name.
@@ -353,7 +354,7 @@ func (f *listenFlags) openListening(rig gathering.Rig, known *sound.Tee, now fun
 		}
 		v.clock = now
 		screen.line("listens to " + f.file)
-		return newHearer(v, rig, nil)
+		return newHearer(f.wrapped(v), rig, nil)
 	}
 	m, err := openMicrophone(rig.Listening.Input, broken)
 	if err != nil {
@@ -361,5 +362,12 @@ func (f *listenFlags) openListening(rig gathering.Rig, known *sound.Tee, now fun
 		return nil, nil
 	}
 	screen.line("listens to " + m.name + ": nothing of it is kept")
-	return newHearer(m, rig, known)
+	return newHearer(f.wrapped(m), rig, known)
+}
+
+func (f *listenFlags) wrapped(s source) source {
+	if f.wrap != nil {
+		return f.wrap(s)
+	}
+	return s
 }

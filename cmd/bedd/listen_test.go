@@ -312,8 +312,8 @@ type brokenInput struct{ fakeInput }
 
 func (*brokenInput) Read([]float32) int { panic("made to fail") }
 
-// A fault while listening is a mishap like others: it ends the run as it should, and
-// nobody waits for the listener.
+// A fault while listening is a mishap like others, which ends the run (see
+// TestMishapKeepsTheRecording), and nobody waits for the listener.
 func TestAFaultWhileListeningIsAMishap(t *testing.T) {
 	h, err := newHearer(&brokenInput{}, gathering.DefaultRig(), nil)
 	if err != nil {
@@ -330,6 +330,21 @@ func TestAFaultWhileListeningIsAMishap(t *testing.T) {
 		t.Fatal("nobody was told")
 	}
 	h.close()
+}
+
+// clumsySource has a fault after half a second of sound, for a run that has to end by it.
+type clumsySource struct {
+	source
+	how    string
+	frames int
+}
+
+func (c *clumsySource) Read(block []float32) int {
+	n := c.source.Read(block)
+	if c.frames += n / 2; c.how == "mishap while listening" && c.frames > c.Rate()/2 {
+		panic(c.how)
+	}
+	return n
 }
 
 // endless brings more than anyone can listen to.
