@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 
 	"bedd/internal/bed"
 	"bedd/internal/journal"
+	"bedd/internal/soundcheck"
 )
 
 // A talk played into one side of a loopback card is heard at its other side, through
@@ -77,5 +79,33 @@ func TestLabListening(t *testing.T) {
 		if !f.IsDir() && f.Name() != "talk.wav" && filepath.Ext(f.Name()) == ".wav" || err != nil {
 			t.Errorf("something was recorded: %v, %v", f, err)
 		}
+	}
+}
+
+// The sound check hears a voice through the input that is named as loud as it is in the
+// recording.
+func TestLabVoiceThroughTheInput(t *testing.T) {
+	needLab(t)
+	talk := filepath.Join(t.TempDir(), "talk.wav")
+	aTalk(t, talk, 0)
+	file, err := soundcheck.HearFile(talk)
+	if err != nil {
+		t.Fatal(err)
+	}
+	player := exec.Command("aplay", "-q", "-D", "plughw:Loopback,1,0", talk, talk)
+	if err := player.Start(); err != nil {
+		t.Fatal(err)
+	}
+	defer player.Wait()
+	heard, err := hearInput(io.Discard, "Loopback", 8, "the talk")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%.1f LUFS through the input, %.1f in the file", heard.LUFS, file.LUFS)
+	if math.Abs(heard.LUFS-file.LUFS) > 1 { // of other parts of the talk
+		t.Errorf("%.1f LUFS through the input, %.1f in the file", heard.LUFS, file.LUFS)
+	}
+	if _, err := hearInput(io.Discard, "no such input", 5, ""); err == nil || !strings.Contains(err.Error(), `no sound input matches "no such input"`) {
+		t.Errorf("an input that is not there: %v", err)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -12,11 +13,13 @@ import (
 	"bedd/internal/dynamics"
 	"bedd/internal/gathering"
 	"bedd/internal/harmony"
+	"bedd/internal/listening"
 	"bedd/internal/listening/talks"
 	"bedd/internal/midiio"
 	"bedd/internal/pitch"
 	"bedd/internal/session"
 	"bedd/internal/sound"
+	"bedd/internal/soundcheck"
 )
 
 // invented is what is said in these tests.
@@ -103,6 +106,41 @@ func TestTheBedFollowsAVoiceAndSettles(t *testing.T) {
 	}
 	if want := gathering.DefaultRig().Listening.Manner.SettleTo; math.Abs(settled-want) > 0.06 {
 		t.Errorf("after a long silence it is told %v, want %v", settled, want)
+	}
+}
+
+// What the sound check measures of a voice is what listening takes its speech to be, so
+// that the voice it writes into the rig eases nothing down while the same person speaks as
+// loud. 1.5 LU by ear: sentences differ by more.
+func TestListeningAndTheSoundCheckAgreeOnAVoice(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "talk.wav")
+	aTalk(t, path, 0)
+	checked, err := soundcheck.HearFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	voice, err := openVoice(path, gathering.DefaultRig())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer voice.close()
+	var speech []float64
+	voice.see = func(h listening.Heard) {
+		if h.Voice && h.Sound == listening.Speech && h.At > 3*time.Second {
+			speech = append(speech, h.Speech)
+		}
+	}
+	for _, more := voice.Next(); more; _, more = voice.Next() {
+		voice.Hear(bed.View{})
+	}
+	slices.Sort(speech)
+	if len(speech) < 100 {
+		t.Fatalf("%d twentieths of a second of speech", len(speech))
+	}
+	usual := speech[len(speech)/2]
+	t.Logf("the sound check hears %.1f LUFS, listening %.1f, %.1f to %.1f", checked.LUFS, usual, speech[len(speech)/10], speech[len(speech)*9/10])
+	if math.Abs(usual-checked.LUFS) > 1.5 {
+		t.Errorf("the sound check hears %.1f LUFS, listening %.1f", checked.LUFS, usual)
 	}
 }
 
