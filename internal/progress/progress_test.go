@@ -367,6 +367,34 @@ func TestCutTasksLast(t *testing.T) {
 	}
 }
 
+// Two that are being played are read as far as they have come, and whole when they
+// have ended.
+func TestTwoAtOnceAreRead(t *testing.T) {
+	dir := t.TempDir()
+	var both [2]*journal.Writer
+	for i := range both {
+		h := journal.Header{Program: "(test)", Began: now, Moments: []journal.Moment{{Key: "C", Home: []string{"C"}}}, Tasks: []json.RawMessage{[]byte(`{"exercise":"hold","key":"C","level":1}`)}}
+		both[i] = journal.Start(journal.Options{Dir: filepath.Join(dir, Folder), Header: h})
+		both[i].Task(time.Duration(i+1)*time.Second, journal.Tried{})
+	}
+	h := Read(dir)
+	for deadline := time.Now().Add(10 * time.Second); len(h.Attempts) < 2 && time.Now().Before(deadline); h = Read(dir) {
+		time.Sleep(10 * time.Millisecond) // the writers have their own pace
+	}
+	if len(h.Attempts) != 2 || len(h.Troubles) > 0 || h.Attempts[0].Whole || h.Attempts[1].Whole {
+		t.Errorf("while they are played: %+v", h)
+	}
+	for _, w := range both {
+		w.Task(50*time.Second, journal.Tried{Over: true, Whole: true, Mark: 0.5})
+		if err := w.Close(time.Minute, "asked", 0); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if h := Read(dir); len(h.Attempts) != 2 || len(h.Troubles) > 0 || !h.Attempts[0].Whole || !h.Attempts[1].Whole {
+		t.Errorf("when they have ended: %+v", h)
+	}
+}
+
 // A folder that is none is told.
 func TestAFileInPlaceOfTheFolder(t *testing.T) {
 	dir := t.TempDir()
