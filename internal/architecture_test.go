@@ -42,11 +42,11 @@ var may = map[string][]string{
 	"clarity":               {},
 	"soundcheck":            {"wholefile", "pitch", "harmony", "loudness", "clarity", "dynamics", "bed", "midiio", "gathering", "linecheck", "session", "sound"},
 	"linecheck":             {"pitch", "midiio"},
-	"practice":              {"pitch", "harmony", "voicing", "dynamics", "bed"},
-	"practice/practicetest": {"pitch", "harmony", "voicing", "bed", "gathering", "midiio", "session", "practice"},
+	"practice":              {"pitch", "harmony", "voicing", "bed"},
+	"practice/practicetest": {"pitch", "harmony", "bed", "gathering", "session", "practice"},
 	"recall":                {"pitch"},
-	"progress":              {"pitch", "harmony", "bed", "journal", "practice", "recall", "glance", "gathering"},
-	"listening":             {"loudness"},
+	"progress":              {"journal", "recall", "glance"},
+	"listening":             {"loudness", "clarity"},
 	"listening/talks":       {},
 }
 

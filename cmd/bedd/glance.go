@@ -27,7 +27,11 @@ func (l *liveRun) takeTerminal() (leave func(), err error) {
 	if !l.whole {
 		out = nil
 	}
-	t, err := glance.OpenTerminal(os.Stdin, out, allKeys(l.keys), l.broken.catch)
+	help := allKeys(l.keys)
+	if l.lesson != nil {
+		help = l.lesson.keys()
+	}
+	t, err := glance.OpenTerminal(os.Stdin, out, help, l.broken.catch)
 	if err != nil {
 		return nil, err
 	}

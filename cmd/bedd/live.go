@@ -225,7 +225,11 @@ func (l *liveRun) status(now time.Duration) (again time.Duration) {
 	case l.whole || l.page != nil:
 		l.show(l.model(now))
 	}
-	if !l.whole {
+	switch {
+	case l.whole:
+	case l.lesson != nil:
+		l.screen.status(l.lesson.status(l, now))
+	default:
 		l.screen.status(glance.Status(now, l.session.View(), l.heard(), l.screen.width()))
 	}
 	return now + statusEvery

@@ -274,6 +274,9 @@ func (l *liveRun) useKeys() {
 	if !can {
 		l.keys = gathering.DefaultRig().Keys
 	}
+	if l.lesson != nil { // its cards say what they are
+		return
+	}
 	l.screen.line("keys: " + keyHelp(l.keys, bed.Step, bed.Arm, bed.FadeOut, bed.OutNow) + "; ? lists them, ctrl-c ends")
 }
 

@@ -48,7 +48,8 @@ Play on any MIDI keyboard (see bedd ports, --in and --out), with the rig's feet 
 pedal, or on the computer's keys: 1 to 9 are the key's degrees from middle C up, once
 more lets go, 0 lets all go; a s d f g h j are its degrees as a bass; comma or full
 stop before one makes it a semitone lower or higher. Space is the left foot, tab the
-right one, up and down the pedal. A task begins when you strike a key or step.
+right one, up and down the pedal; esc ends a task before its time; ? lists them all. A
+task begins when you strike a key or step.
 
 Every practice is kept in a folder of the journals; bedd practice progress shows how
 it goes over the weeks.
@@ -202,8 +203,8 @@ type lesson struct {
 	troubles []string
 	details  bool
 	judged   []progress.Attempt // of today
-	told     practice.Stage     // in lines
-	began    bool
+	told     practice.Stage     // in lines, if it spoke
+	spoke    bool
 }
 
 // newLesson makes the tasks of a plan, and for each that may fail an easier one, which

@@ -22,7 +22,7 @@ func (l *lesson) follow(run *liveRun) {
 	run.session.Watch(l.partner.Hear)
 	l.partner.Began = func(at time.Duration, task int) {
 		l.number++
-		l.began, l.details = true, false
+		l.details = false
 		run.journal.Task(at, journal.Tried{Number: task})
 		l.speaker.begin(l.tasks[task])
 	}
@@ -36,7 +36,7 @@ func (l *lesson) follow(run *liveRun) {
 	}
 }
 
-// advance does what is due, and gives when to come again.
+// advance does what is due.
 func (l *lesson) advance(run *liveRun, now time.Duration) {
 	if run.leaving {
 		return
@@ -60,9 +60,8 @@ func (l *lesson) advance(run *liveRun, now time.Duration) {
 	if l.partner.Stage() == practice.Playing {
 		l.speaker.say(l.partner.Elapsed(now))
 	}
-	if !run.whole && l.told != l.partner.Stage() || !run.whole && !l.began && l.number == 0 {
-		l.began = true
-		l.told = l.partner.Stage()
+	if stage := l.partner.Stage(); !run.whole && (!l.spoke || stage != l.told) {
+		l.spoke, l.told = true, stage
 		l.tell(run)
 	}
 }
@@ -111,15 +110,23 @@ func (l *lesson) key(run *liveRun, name string) bool {
 		if !run.whole {
 			l.tell(run)
 		}
-	case stage == practice.Playing:
+	case stage == practice.Playing && name != "?":
 		return false // the rig's: feet and pedal
-	case name == "?":
-		for _, line := range l.piano.Keys() {
+	case name == "?": // in lines; a picture has the list itself
+		for _, line := range l.keys() {
 			run.screen.line(line)
 		}
-		return false
 	}
 	return true
+}
+
+// keys lists what the computer's keys do in a practice.
+func (l *lesson) keys() []string {
+	return append(l.piano.Keys(),
+		"space steps, tab arms, up and down are the pedal, while a task is played",
+		"esc ends the task before its time",
+		"enter begins, or goes on; n skips; r once more; i all that was measured",
+		"ctrl-c ends the practice")
 }
 
 // onward goes on to the next task, or ends the practice.
@@ -208,16 +215,30 @@ func (l *lesson) terms(t practice.Task) (list []string) {
 // show shows the card, or while a task is played what the bed does, without what the
 // task keeps back.
 func (l *lesson) show(run *liveRun, now time.Duration) {
+	if !run.whole {
+		return
+	}
 	if l.partner.Stage() != practice.Playing {
-		if run.whole {
-			run.terminal.ShowCard(l.card())
-		}
+		run.terminal.ShowCard(l.card())
 		return
 	}
 	m := run.model(now)
 	t, _ := l.partner.Task()
 	l.veil(&m, t, l.partner.Elapsed(now), run.session.View())
 	run.show(m)
+}
+
+// status is what counts now in one line, without a word of a key that is still to be
+// called.
+func (l *lesson) status(run *liveRun, now time.Duration) string {
+	if l.partner.Stage() != practice.Playing {
+		return ""
+	}
+	m := run.model(now)
+	t, _ := l.partner.Task()
+	l.veil(&m, t, l.partner.Elapsed(now), run.session.View())
+	line := []rune(glance.Clock(l.partner.Elapsed(now)) + "  " + m.Chord + "  " + m.Task)
+	return string(line[:min(len(line), run.screen.width())])
 }
 
 // veil takes from a model what the task does not show, and adds what it is.

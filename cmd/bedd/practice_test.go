@@ -182,6 +182,46 @@ func TestSuggestKnowsWhatWasPractised(t *testing.T) {
 	}
 }
 
+// NIOSH publication 98-126: 85 dB(A) may last for 480 min a day, 94 for 60.
+func TestTheCautionCountsTheWholeDay(t *testing.T) {
+	day := time.Date(2026, 11, 26, 20, 0, 0, 0, time.UTC)
+	var h progress.History
+	for _, before := range []time.Duration{time.Hour, 25 * time.Hour} { // today, and yesterday
+		h.Attempts = append(h.Attempts, progress.Attempt{Attempt: recall.Attempt{At: day.Add(-before), Lasted: 38 * time.Minute}})
+	}
+	if got := care(h, day, 10); !strings.Contains(got, "48 min today: 10 % of a day's dose at 85 dB(A), 80 % at 94 (NIOSH)") {
+		t.Error(got)
+	}
+}
+
+// Without espeak-ng there are words to read, and no --speak.
+func TestSpeakNeedsAVoice(t *testing.T) {
+	t.Setenv("PATH", t.TempDir())
+	if r := bedd(t, "practice", "--speak"); r.code != exitUsage || !strings.Contains(r.stderr, "--speak needs espeak-ng, which is not installed") {
+		t.Errorf("exit %d, says %q", r.code, r.stderr)
+	}
+}
+
+// In lines nothing tells of a key that is still to be called, and ? lists a practice's
+// own keys.
+func TestPracticeInLines(t *testing.T) {
+	m := newMultiplexed(t, 10*time.Millisecond)
+	m.keys(binary+" practice --lines --no-midi --no-sound --key Db --exercise any-key --seed 5 --time 1 --journal off", "Enter")
+	m.sees("any key now, level 1", "strike a key, step or enter begins")
+	m.keys("?")
+	m.sees("esc ends the task before its time")
+	m.keys("Enter")
+	m.sees("a key is going to be called")
+	if text := m.tmux("capture-pane", "-p", "-t", "w"); strings.Contains(strings.Split(text, "any key now")[1], "Db") {
+		t.Errorf("the key is given away:\n%s", text)
+	}
+	m.sees("Db +now Db: ")
+	m.keys("Escape")
+	m.sees(`level 1: \d+ %`)
+	m.keys("C-c")
+	m.sees("practised 1 min", `(?m)^ready>\s*\z`)
+}
+
 // A task that failed comes again, easier, after the next; and each task has a moment.
 func TestALessonGoesThroughItsPlan(t *testing.T) {
 	plan := recall.Plan(nil, recall.Want{Exercises: recallExercises(""), Time: 10 * time.Minute, Seed: 3}, time.Now())

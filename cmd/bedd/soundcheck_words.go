@@ -74,7 +74,7 @@ needs full bandwidth: 18000 frames a second or more.)`,
 	flags.StringVar(&f.effort, "effort", "normal", "how loud somebody speaks: normal, raised or loud")
 	flags.Float64Var(&f.spl, "spl", 0, "how loud the voice arrives at a listener, dB SPL, 40…100 (default as the effort has it at a metre: 62, 68 or 75)")
 	flags.Float64Var(&f.wish.Target, "target", clarity.Good, "the index that speech is to keep, up to 1; above 0.75 counts as good, below 0.45 as poor")
-	flags.Float64Var(&f.wish.Under, "under", soundcheck.LeastUnder, "how far the bed is to stay under the voice at least, LU, 0…60; WCAG 2 asks for 20")
+	flags.Float64Var(&f.wish.Under, "under", clarity.LeastUnder, "how far the bed is to stay under the voice at least, LU, 0…60; WCAG 2 asks for 20")
 	flags.Float64Var(&f.below, "below", 0, "how far the fullest bed is under the voice now, at the desk, LU")
 	f.choice.flags(cmd)
 	flags.StringVar(&f.svg, "svg", "", "draw both spectra into this `file`")

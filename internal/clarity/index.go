@@ -13,6 +13,11 @@ const (
 	Poor = 0.45
 )
 
+// LeastUnder is how far what is behind a voice is to stay under it, in LU, where nothing
+// else is said: the least for commentary over music that listeners wanted (Torcoli and
+// others, Journal of the Audio Engineering Society 67(12), 2019).
+const LeastUnder = 10.0
+
 // Heard is what becomes of speech over a noise.
 type Heard struct {
 	Index      float64        // Speech Intelligibility Index, 0…1

@@ -4,12 +4,9 @@ import (
 	"fmt"
 	"math"
 	"time"
-)
 
-// LeastUnder is how far the bed is to stay under the voice, in LU, where nothing else
-// is said: the least for commentary over music that listeners wanted (Torcoli et al.
-// 2019, JAES 67(12)).
-const LeastUnder = 10.0
+	"bedd/internal/clarity"
+)
 
 // Clearance keeps the bed down so that the words stay clear over it. It knows two
 // signs of a bed that endangers them: what the microphone hears of the bed comes
@@ -25,7 +22,7 @@ type Clearance struct {
 const MostUnder = 60.0
 
 // DefaultClearance knows of no sound check.
-func DefaultClearance() Clearance { return Clearance{Under: LeastUnder} }
+func DefaultClearance() Clearance { return Clearance{Under: clarity.LeastUnder} }
 
 // Check says what is wrong with the clearance, if anything.
 func (c Clearance) Check() error {

@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"bedd/internal/clarity"
+
 	"pgregory.net/rapid"
 )
 
@@ -88,7 +90,7 @@ func TestAClearBedIsLeftAlone(t *testing.T) {
 // than the voice of the check was, the bed is to be under the ceiling.
 func TestASofterSpeakerThanAtTheSoundCheck(t *testing.T) {
 	for speech, want := range map[float64]float64{-20: 0, -24: 0, -26: 5, -33: 12} {
-		r := room{e: ease{Clearance: Clearance{Under: LeastUnder, Voice: -24, Ceiling: -3}}, speech: speech, leaks: -90}
+		r := room{e: ease{Clearance: Clearance{Under: clarity.LeastUnder, Voice: -24, Ceiling: -3}}, speech: speech, leaks: -90}
 		r.talk(t, 30*time.Second, true)
 		if got := r.e.db; math.Abs(got-want) > 1e-9 {
 			t.Errorf("a voice of %v LUFS: eased by %v dB, want %v", speech, got, want)

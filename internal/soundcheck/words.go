@@ -10,17 +10,9 @@ import (
 	"bedd/internal/dynamics"
 )
 
-// Published advice on how far a bed stays under a voice.
-const (
-	// WCAG asks for this much between speech and what is behind it, in dB, where
-	// speech is recorded (Web Content Accessibility Guidelines 2, success criterion
-	// 1.4.7, level AAA).
-	WCAG = 20.0
-
-	// LeastUnder is the least for commentary over music, in LU, that listeners wanted
-	// (Torcoli and others, Journal of the Audio Engineering Society 67(12), 2019).
-	LeastUnder = 10.0
-)
+// WCAG asks for this much between speech and what is behind it, in dB, where speech is
+// recorded (Web Content Accessibility Guidelines 2, success criterion 1.4.7, level AAA).
+const WCAG = 20.0
 
 // Wish is what is asked of a bed under a voice.
 type Wish struct {
