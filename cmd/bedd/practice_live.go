@@ -179,7 +179,7 @@ func (l *lesson) card() glance.Card {
 	c := glance.Card{
 		Head: fmt.Sprintf("practice, %d of %d: %s, level %d", l.number+1, max(l.of, l.number+1), e.Title, t.Level),
 		Big:  big, Say: []string{e.About, "This level: " + e.Levels[t.Level-1] + "."},
-		Keys: []string{"strike a key, step or enter begins", "n skips", "ctrl-c ends"},
+		Keys: []string{"strike a key, step or enter begins", "n skips", "? lists keys", "ctrl-c ends"},
 	}
 	if why := l.chosen[at].Why; why != "" && t.Called == 0 {
 		c.Say = append(c.Say, "Why now: "+why+".")

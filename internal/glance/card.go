@@ -100,7 +100,10 @@ func (c Card) bigRows(width, height int, s styles) []string {
 func (t *Terminal) ShowCard(c Card) { t.show(c) }
 
 func (c Card) draw(width, height int, look styles) string { return drawCard(c, width, height, look) }
-func (c Card) drawHelp(_ []string, width, height int, look styles) string {
-	return drawCard(c, width, height, look)
+func (c Card) drawHelp(help []string, width, height int, look styles) string {
+	if len(help) == 0 {
+		return drawCard(c, width, height, look)
+	}
+	return drawHelp([]string{" " + look.dim.Render(c.Head), " " + look.strong.Render(c.Big)}, help, width, height, look)
 }
 func (c Card) busy() bool { return true }

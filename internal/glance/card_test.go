@@ -45,3 +45,16 @@ func TestCardFitsEveryTerminal(t *testing.T) {
 		t.Errorf("four rows lack what is to be done:\n%s", small)
 	}
 }
+
+// The list of keys stands under what is to be done; without a list the card stays.
+func TestCardListsKeys(t *testing.T) {
+	text := ansi.Strip(card.drawHelp([]string{"space steps", "esc ends"}, 80, 24, onDark))
+	for _, want := range []string{"step 3 of 11", "left ×2", "space steps", "esc ends", "? closes this list"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
+		}
+	}
+	if got := card.drawHelp(nil, 80, 24, onDark); got != drawCard(card, 80, 24, onDark) {
+		t.Errorf("no list is not the card:\n%s", ansi.Strip(got))
+	}
+}

@@ -287,10 +287,10 @@ func invitation(m Model, s styles) []string {
 	return []string{s.dim.Render(" page: ") + s.plain.Render(m.Page)}
 }
 
-// drawHelp draws the list of keys under the chord.
-func drawHelp(m Model, help []string, width, height int, s styles) string {
-	rows := []string{head(m, width, s), " " + s.strong.Render(m.Chord) + s.dim.Render("  "+m.Step+" ▸ ") + s.next.Render(m.Next), ""}
-	for _, line := range append(help, "", "? closes this list") {
+// drawHelp draws the list of keys under what matters most.
+func drawHelp(top, help []string, width, height int, s styles) string {
+	rows := append(top, "")
+	for _, line := range append(slices.Clip(help), "", "? closes this list") {
 		rows = append(rows, " "+s.plain.Render(line))
 	}
 	rows = rows[:min(len(rows), height)]

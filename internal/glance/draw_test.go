@@ -123,7 +123,7 @@ func TestPictureFitsEveryTerminal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := models().Draw(t, "model")
 		width, height := rapid.IntRange(0, 250).Draw(t, "width"), rapid.IntRange(0, 80).Draw(t, "height")
-		for name, picture := range map[string]string{"": Draw(m, width, height), "help": drawHelp(m, []string{"space step", strings.Repeat("x", 300)}, width, height, onDark)} {
+		for name, picture := range map[string]string{"": Draw(m, width, height), "help": m.drawHelp([]string{"space step", strings.Repeat("x", 300)}, width, height, onDark)} {
 			rows := strings.Split(picture, "\n")
 			if picture != "" && len(rows) > height {
 				t.Errorf("%s: %d rows on %d", name, len(rows), height)

@@ -107,7 +107,8 @@ type picture interface {
 
 func (m Model) draw(width, height int, look styles) string { return draw(m, width, height, look) }
 func (m Model) drawHelp(help []string, width, height int, look styles) string {
-	return drawHelp(m, help, width, height, look)
+	chord := " " + look.strong.Render(m.Chord) + look.dim.Render("  "+m.Step+" ▸ ") + look.next.Render(m.Next)
+	return drawHelp([]string{head(m, width, look), chord}, help, width, height, look)
 }
 func (m Model) busy() bool { return m.Sounds }
 
