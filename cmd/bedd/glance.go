@@ -29,7 +29,7 @@ func (l *liveRun) takeTerminal() (leave func(), err error) {
 	}
 	help := allKeys(l.keys)
 	if l.lesson != nil {
-		help = l.lesson.keys()
+		help = l.lesson.keys(l.keys)
 	}
 	t, err := glance.OpenTerminal(os.Stdin, out, help, l.broken.catch)
 	if err != nil {

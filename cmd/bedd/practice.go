@@ -47,9 +47,9 @@ and the one thing to do better.
 Play on any MIDI keyboard (see bedd ports, --in and --out), with the rig's feet and
 pedal, or on the computer's keys: 1 to 9 are the key's degrees from middle C up, once
 more lets go, 0 lets all go; a s d f g h j are its degrees as a bass; comma or full
-stop before one makes it a semitone lower or higher. Space is the left foot, tab the
-right one, up and down the pedal; esc ends a task before its time; ? lists them all. A
-task begins when you strike a key or step.
+stop before one makes it a semitone lower or higher. The rig's keys are the feet and the
+pedal: space, tab, up and down unless it says otherwise. A task begins when you strike a
+key or step; esc ends it before its time; ? lists all keys.
 
 Every practice is kept in a folder of the journals; bedd practice progress shows how
 it goes over the weeks.

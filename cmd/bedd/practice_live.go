@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"strings"
 	"time"
@@ -113,17 +114,24 @@ func (l *lesson) key(run *liveRun, name string) bool {
 	case stage == practice.Playing && name != "?":
 		return false // the rig's: feet and pedal
 	case name == "?": // in lines; a picture has the list itself
-		for _, line := range l.keys() {
+		for _, line := range l.keys(run.keys) {
 			run.screen.line(line)
 		}
 	}
 	return true
 }
 
-// keys lists what the computer's keys do in a practice.
-func (l *lesson) keys() []string {
-	return append(l.piano.Keys(),
-		"space steps, tab arms, up and down are the pedal, while a task is played",
+// keys lists what the computer's keys do in a practice, and which of the rig's are left.
+func (l *lesson) keys(rigs map[string]gathering.Order) []string {
+	feet := maps.Clone(rigs)
+	maps.DeleteFunc(feet, func(name string, _ gathering.Order) bool {
+		return name == "esc" || l.piano.Plays(strings.ToLower(name))
+	})
+	list := l.piano.Keys()
+	if help := keyHelp(feet, bed.Step, bed.Arm, bed.LevelUp, bed.LevelDown); help != "" {
+		list = append(list, "while a task is played:", "  "+help)
+	}
+	return append(list,
 		"esc ends the task before its time",
 		"enter begins, or goes on; n skips; r once more; i all that was measured",
 		"ctrl-c ends the practice")

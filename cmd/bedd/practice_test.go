@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"bedd/internal/bed"
+	"bedd/internal/gathering"
 	"bedd/internal/journal"
 	"bedd/internal/practice"
 	"bedd/internal/progress"
@@ -220,6 +221,21 @@ func TestPracticeInLines(t *testing.T) {
 	m.sees(`level 1: \d+ %`)
 	m.keys("C-c")
 	m.sees("practised 1 min", `(?m)^ready>\s*\z`)
+}
+
+// The list of keys has the rig's own feet and pedal, but none that the piano plays on.
+func TestPracticeListsTheRigsKeys(t *testing.T) {
+	order := func(c bed.Command) gathering.Order { return gathering.Order{Command: c} }
+	var l lesson
+	list := strings.Join(l.keys(map[string]gathering.Order{
+		"pagedown": order(bed.Step), "A": order(bed.Step), "up": order(bed.Arm), "esc": order(bed.LevelUp),
+	}), "\n")
+	if !strings.Contains(list, "while a task is played:\n  pagedown step, up arm\n") {
+		t.Error(list)
+	}
+	if list := strings.Join(l.keys(nil), "\n"); strings.Contains(list, "while a task") {
+		t.Errorf("feet of no rig:\n%s", list)
+	}
 }
 
 // A task that failed comes again, easier, after the next; and each task has a moment.

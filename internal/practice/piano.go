@@ -27,6 +27,11 @@ const (
 	allOff    = "0"
 )
 
+// Plays reports whether a key of the computer's is one of the piano's.
+func (p *Piano) Plays(name string) bool {
+	return len(name) == 1 && strings.Contains(upperKeys+bassKeys+flatKey+sharpKey+allOff, name)
+}
+
 // Keys says which keys do what, for help.
 func (p *Piano) Keys() []string {
 	return []string{
@@ -48,7 +53,7 @@ const velocity = 56
 // Press gives what a key of the computer's does; it is not known where it is none of
 // the piano's.
 func (p *Piano) Press(name string) (list []Strike, known bool) {
-	if len(name) != 1 {
+	if !p.Plays(name) {
 		return nil, false
 	}
 	switch i, j := strings.Index(upperKeys, name), strings.Index(bassKeys, name); {
